@@ -1,0 +1,1 @@
+"""Measured speed; run all with ``python3 dev.py bench``."""

@@ -1,0 +1,239 @@
+"""What dev.py decides on machines other than this one; the machines are made up."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import dev
+import pytest
+
+ROOT_ID, USER_ID = 0, 1000
+
+
+def path_with(*commands: str) -> Callable[[str], str | None]:
+    """Give a ``which`` for a machine with these commands only."""
+    return lambda command: f"/usr/bin/{command}" if command in commands else None
+
+
+class Calls(list[list[str]]):
+    """Stands in for ``dev.run``: keeps the commands and answers with ``code``."""
+
+    code = 0
+
+    def __call__(self, command: list[str], **_options: object) -> int:
+        self.append(command)
+        return self.code
+
+
+@pytest.fixture
+def calls(monkeypatch: pytest.MonkeyPatch) -> Calls:
+    recorded = Calls()
+    monkeypatch.setattr(dev, "run", recorded)
+    return recorded
+
+
+@pytest.fixture
+def venv(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Make a folder that looks like a whole environment of this Python."""
+    folder = tmp_path / ".venv"
+    for name in ("python", "pip"):
+        path = Path(dev.program(name, folder))
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch()
+    version = ".".join(map(str, sys.version_info[:3]))
+    (folder / "pyvenv.cfg").write_text(f"home = x\nversion = {version}\n", encoding="utf-8")
+    monkeypatch.setattr(dev, "VENV", folder)
+    return folder
+
+
+def test_root_and_sudo_and_neither() -> None:
+    apt = dev.apt_command(path_with("apt-get"), ROOT_ID)
+    assert apt is not None
+    assert apt[-1] == "apt-get"
+    assert dev.apt_command(path_with("apt-get", "sudo"), USER_ID) == ["sudo", *apt]
+    assert dev.apt_command(path_with("apt-get"), USER_ID) is None
+    assert dev.apt_command(path_with("brew"), ROOT_ID) is None
+
+
+def test_only_missing_programs_are_asked_of_apt() -> None:
+    assert dev.missing_packages(path_with("ccx", "pdftotext")) == []
+    assert dev.missing_packages(path_with("ccx")) == ["poppler-utils"]
+    assert dev.missing_packages(path_with()) == ["calculix-ccx", "poppler-utils"]
+
+
+def test_apt_installs_what_is_missing(
+    calls: Calls, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(dev, "apt_command", lambda _which, _user: ["apt-get"])
+    dev.install_tools(path_with("ccx"))
+    assert [command[0] for command in calls] == ["apt-get", "apt-get"]
+    assert calls[0][-1] == "update"
+    assert calls[1][-1] == "poppler-utils"
+    assert "missing" not in capfd.readouterr().err
+
+
+@pytest.mark.parametrize("apt", [None, ["apt-get"]], ids=["no apt", "apt fails"])
+def test_without_the_programs_the_reader_is_told_and_the_run_goes_on(
+    calls: Calls,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+    apt: list[str] | None,
+) -> None:
+    calls.code = 100
+    monkeypatch.setattr(dev, "apt_command", lambda _which, _user: apt)
+    dev.install_tools(path_with())
+    told = capfd.readouterr().err
+    for word in ("calculix-ccx", "poppler-utils", "conda-forge"):
+        assert word in told
+
+
+def test_a_python_without_venv_names_the_package_of_its_own_version() -> None:
+    package = f"python3.{sys.version_info.minor}-venv"
+    assert dev.missing_venv_package(lambda _name: object()) is None
+    assert dev.missing_venv_package(lambda name: None if name == "ensurepip" else 1) == package
+    assert dev.missing_venv_package(lambda name: None if name == "venv" else 1) == package
+
+
+def test_a_python_without_venv_gets_it_from_apt(
+    calls: Calls, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dev, "missing_venv_package", lambda _find: "python3.99-venv")
+    monkeypatch.setattr(dev, "apt_command", lambda _which, _user: ["apt-get"])
+    dev.create_environment()
+    assert [command[-1] for command in calls[:2]] == ["update", "python3.99-venv"]
+    assert calls[2][:3] == [sys.executable, "-m", "venv"]
+
+
+def test_a_python_without_venv_and_apt_stops_with_one_sentence(
+    calls: Calls, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dev, "missing_venv_package", lambda _find: "python3.99-venv")
+    monkeypatch.setattr(dev, "apt_command", lambda _which, _user: None)
+    with pytest.raises(dev.SetUpError, match=r"python3\.99-venv"):
+        dev.create_environment()
+    assert calls == []
+
+
+def test_programs_lie_where_each_system_puts_them() -> None:
+    venv = Path("env")
+    assert dev.program("python", venv, windows=True) == str(venv / "Scripts" / "python.exe")
+    assert dev.program("python", venv, windows=False) == str(venv / "bin" / "python")
+
+
+def test_a_whole_environment_is_kept(venv: Path) -> None:
+    assert dev.is_sound(venv)
+
+
+@pytest.mark.parametrize("version", ["version = 3.2.1", "version_info = 2.7.18", "nothing"])
+def test_an_environment_of_another_python_is_made_anew(venv: Path, version: str) -> None:
+    (venv / "pyvenv.cfg").write_text(version, encoding="utf-8")
+    assert not dev.is_sound(venv)
+
+
+@pytest.mark.parametrize("part", ["python", "pip"])
+def test_an_environment_broken_off_half_way_is_made_anew(venv: Path, part: str) -> None:
+    Path(dev.program(part, venv)).unlink()
+    assert not dev.is_sound(venv)
+
+
+def test_a_second_set_up_does_nothing(calls: Calls, venv: Path) -> None:
+    dev.set_up("run")
+    lock, package = calls
+    assert "--require-hashes" in lock
+    assert lock[-1] == str(dev.lock_path("run"))
+    assert package[-1] == str(dev.ROOT)
+    assert "--no-deps" in package
+    assert "--no-build-isolation" in package
+    calls.clear()
+    dev.set_up("run")
+    assert calls == []
+    assert dev.is_installed("run", venv)
+
+
+@pytest.mark.parametrize(("first", "second", "again"), [("test", "run", 0), ("run", "test", 2)])
+def test_the_test_environment_serves_the_demo_but_not_the_other_way(
+    calls: Calls, venv: Path, first: str, second: str, again: int
+) -> None:
+    dev.set_up(first)
+    calls.clear()
+    dev.set_up(second)
+    assert len(calls) == again
+    assert dev.is_installed("test", venv)
+
+
+@pytest.mark.usefixtures("venv")
+def test_a_changed_lock_is_installed_again(
+    calls: Calls, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(dev.ROOT / "requirements", tmp_path / "requirements")
+    monkeypatch.setattr(dev, "lock_path", lambda name: tmp_path / "requirements" / f"{name}.lock")
+    dev.set_up("run")
+    calls.clear()
+    with dev.lock_path("run").open("a", encoding="utf-8") as lock:
+        lock.write("# changed\n")
+    dev.set_up("run")
+    assert len(calls) == 2
+
+
+def test_a_failed_installation_does_not_look_finished(calls: Calls, venv: Path) -> None:
+    dev.set_up("run")
+    stamp = venv / "springloom.stamp"
+    stamp.write_text("another lock", encoding="utf-8")
+    calls.code = 1
+    with pytest.raises(dev.SetUpError, match="pip failed"):
+        dev.set_up("run")
+    assert not stamp.exists()
+
+
+@pytest.mark.usefixtures("venv")
+def test_arguments_and_exit_codes_pass_through(
+    calls: Calls, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dev, "install_tools", lambda: None)
+    dev.set_up("test")
+    calls.code = 5
+    assert dev.main(["test", "-k", "ci_rules", "--help"]) == 5
+    assert calls[-1][1:] == ["-m", "pytest", "-k", "ci_rules", "--help"]
+    assert dev.main(["demo", "--out", "here"]) == 5
+    assert calls[-1] == [dev.program("springloom"), "demo", "--out", "here"]
+
+
+@pytest.mark.usefixtures("venv")
+def test_lint_runs_both_checks_and_fails_if_one_does(calls: Calls) -> None:
+    dev.set_up("test")
+    calls.clear()
+    calls.code = -11  # killed by a signal
+    assert dev.main(["lint"]) == 1
+    assert [command[2] for command in calls] == ["ruff", "mypy"]
+
+
+def test_a_failed_step_is_told_in_one_line(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    def fail(_name: str) -> None:
+        raise dev.SetUpError("no network")
+
+    monkeypatch.setattr(dev, "set_up", fail)
+    assert dev.main(["bench"]) == 1
+    assert capfd.readouterr().err == "dev.py: no network\n"
+
+
+def test_other_python_folders_stay_out() -> None:
+    env = dev.clean_environment({"PYTHONPATH": "x", "PYTHONHOME": "y", "PATH": "z"})
+    assert env == {"PATH": "z", "PYTHONUTF8": "1"}
+
+
+def test_an_old_python_gets_one_line(tmp_path: Path) -> None:
+    source = (dev.ROOT / "dev.py").read_text(encoding="utf-8")
+    old = tmp_path / "old.py"
+    old.write_text(source.replace("< (3, 11)", "< (99,)"), encoding="utf-8")
+    answer = subprocess.run(
+        [sys.executable, str(old), "demo"], capture_output=True, text=True, check=False
+    )
+    assert answer.returncode == 1
+    assert answer.stderr.startswith("Springloom needs Python 3.11 or newer")
+    assert answer.stderr.count("\n") == 1
