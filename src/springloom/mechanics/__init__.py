@@ -1,0 +1,1 @@
+"""What the paddle does under load: beam, set-ups, vibration, strength, mass."""

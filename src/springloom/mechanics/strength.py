@@ -1,0 +1,258 @@
+"""Load cases, the margin against each, and the splitting screen.
+
+Every case is common practice, no source: the forces are what an able paddler or a careless
+moment puts on a paddle, chosen so that a sound default paddle of western redcedar passes.
+A margin is the wood's strength at the lower 5 % of its board, over the greatest stress; it is
+a comparison on one scale and no promise. Knots, cracks, old damage and abuse are outside it.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from springloom.mechanics.axis import Axis, whole_axis
+from springloom.mechanics.stiffness import Build, Rigidity, faces, rigidity, torsion_rigidity
+from springloom.shape import section
+from springloom.shape.blade import EDGE_INSET, HalfPaddle
+from springloom.shape.paddle import Paddle, default_paddle
+from springloom.wood.layup import Strip
+from springloom.wood.material import Material
+
+Floats = npt.NDArray[np.float64]
+Kind = Literal["bending", "shear", "twist"]
+
+CENTRE_OF_EFFORT = 0.6
+"""Where the water pushes: share of the blade from the shoulder (common practice, no source)."""
+
+SAFE_MARGIN = 1.0
+"""A margin below this is a warning: one board in twenty would not bear the case."""
+
+SPLIT_CAUTION = 0.8
+"""Splitting index below which the screen warns (the default blade is 1)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One load case on blade A.
+
+    Attributes:
+        name: what happens.
+        force: N, at ``at``.
+        at: share of the blade from the shoulder where the force acts.
+        support: share of the loom's half-length (negative: beyond the centre) where the
+            nearest hand or edge holds.
+        far: where the second one holds, same measure.
+        offset: share of the half-width by which the force misses the centre line.
+        assumption: in words.
+    """
+
+    name: str
+    force: float
+    at: float
+    support: float
+    far: float
+    offset: float
+    assumption: str
+
+
+CASES = (
+    Case("hard stroke", 200.0, CENTRE_OF_EFFORT, 1.0, -1.0, 0.0,
+         "200 N of water on the blade, hands at both shoulders"),
+    Case("extended brace", 110.0, CENTRE_OF_EFFORT, -1.0, -2.5, 0.0,
+         "110 N on the far blade, paddle held by its other end at arm's length"),
+    Case("leaned on, propped across the boat", 150.0, CENTRE_OF_EFFORT, 0.9, -0.9, 0.0,
+         "loom across the deck, 150 N of body weight taken by the outboard blade's buoyancy "
+         "and the ground"),
+    Case("tip caught", 90.0, 1.0, 1.0, -1.0, 0.5,
+         "90 N where the tip is full width, half-way out to its edge"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """The weakest place of one case.
+
+    Attributes:
+        case: its name.
+        kind: what gives first.
+        at_m: where, from the centre.
+        stress_pa: greatest stress there.
+        strength_pa: strength at the lower 5 % of the board.
+        margin: strength over stress.
+        percentile: the percentile the strength stands for.
+        assumption: what the case assumes.
+    """
+
+    case: str
+    kind: Kind
+    at_m: float
+    stress_pa: float
+    strength_pa: float
+    margin: float
+    percentile: float
+    assumption: str
+
+
+@dataclass(frozen=True, slots=True)
+class SplittingScreen:
+    """Cross-grain bending of the thin edge under a knock, against the default blade.
+
+    A screening index, no prediction: (edge thickness)² × tension-perpendicular strength at
+    the weakest place of the outer half, over the same of the default redcedar blade.
+    """
+
+    index: float
+    at_m: float
+    edge_thickness_m: float
+    caution: bool
+
+
+def margins(paddle: Paddle, build: Build) -> tuple[Margin, ...]:
+    """Margins of every case on blade A, weakest place each; B's by turning the paddle round."""
+    axis = whole_axis(paddle, -paddle.b.loom.root, paddle.a.tip)
+    rigid = rigidity(axis, build)
+    return tuple(_margin(case, paddle.a, axis, rigid, build) for case in CASES)
+
+
+def case_moments(case: Case, half: HalfPaddle, x: Floats) -> tuple[Floats, Floats, Floats]:
+    """Bending moment (N·m), shear (N) and torque (N·m) of a case at places x (m, signed)."""
+    loom = half.loom.half_length
+    near, far = case.support * loom, case.far * loom
+    at = min(half.at_fraction(case.at), half.stations[-2].x)  # a tip is caught by its last width
+    outside = x > near
+    moment_near = case.force * (at - near)
+    inside = np.clip((x - far) / (near - far), 0.0, 1.0) * moment_near
+    moment = np.where(outside, case.force * np.maximum(at - x, 0.0), inside)
+    between = np.where(x > far, moment_near / (near - far), 0.0)
+    shear = np.where(outside, case.force * (x < at), between)
+    offset = case.offset * 0.5 * half.stations[-2].width
+    torque = case.force * offset * (outside & (x <= at))
+    return np.asarray(moment), np.asarray(shear), np.asarray(torque)
+
+
+def _margin(
+    case: Case, half: HalfPaddle, axis: Axis, rigid: Rigidity, build: Build
+) -> Margin:
+    moment, shear, torque = case_moments(case, half, axis.x)
+    bending, strength = bending_use(moment, axis.values, rigid, build)
+    weakest = weakest_shear(build)
+    slip = np.abs(shear) * rigid.shear_peak / weakest
+    uses: list[tuple[Kind, Floats, float]] = [("bending", bending, strength),
+                                              ("shear", slip, weakest)]
+    if np.any(torque):
+        uses.append(("twist", _twist_stress(torque, axis, build) / weakest + slip, weakest))
+    kind, use, limit = max(uses, key=lambda item: float(np.max(item[1])))
+    spot = np.unravel_index(int(np.argmax(use)), use.shape)
+    worst = float(use[spot])
+    return Margin(case.name, kind, float(axis.x[spot]), worst * limit, limit, 1.0 / worst, 0.05,
+                  case.assumption)
+
+
+def bending_use(
+    moment: Floats, values: Floats, rigid: Rigidity, build: Build
+) -> tuple[Floats, float]:
+    """Greatest bending stress over strength at each section, and the strength that rules.
+
+    Args:
+        moment: N·m, any shape.
+        values: (channels, *moment.shape) shape channels.
+        rigid: rigidities of these sections.
+        build: material, or layup whose strips are checked one by one.
+    """
+    curvature = np.abs(moment) / rigid.ei
+    if isinstance(build, Material):
+        reach = np.maximum(rigid.top, rigid.bottom)
+        return curvature * build.e_pa * reach / build.mor_pa, build.mor_pa
+    own = [_strip_use(curvature, strip, values, rigid) for strip in build.strips]
+    ruling = int(np.argmax([float(np.max(use)) for use in own]))
+    return np.max(own, axis=0), build.strips[ruling].material.mor_pa
+
+
+def _strip_use(curvature: Floats, strip: Strip, values: Floats, rigid: Rigidity) -> Floats:
+    """Stress over strength in the part of a strip that lies inside each section."""
+    (top, _), (low, _) = faces(values)
+    highest, lowest = np.minimum(top, strip.z_max_m), np.maximum(-low, strip.z_min_m)
+    reach = np.maximum(np.abs(highest - rigid.neutral), np.abs(rigid.neutral - lowest))
+    nearest = max(strip.y_min_m, -strip.y_max_m, 0.0)
+    inside = (highest > lowest) & (values[0] > nearest)
+    wood = strip.material
+    return np.where(inside, curvature * wood.e_pa * reach / wood.mor_pa, 0.0)
+
+
+def weakest_shear(build: Build) -> float:
+    """Least shear strength (lower 5 %) among the materials, Pa."""
+    if isinstance(build, Material):
+        return build.shear_pa
+    return min(strip.material.shear_pa for strip in build.strips)
+
+
+def _twist_stress(torque: Floats, axis: Axis, build: Build) -> Floats:
+    """Greatest torsional shear stress, by the membrane's rule τ ≈ T·d/J.
+
+    d is the diameter of the greatest circle inside the section (Roark's Formulas for Stress
+    and Strain, ch. 10): the crown thickness here.
+    """
+    flat = axis.values.reshape(axis.values.shape[0], -1)
+    acting = np.flatnonzero(torque.ravel())
+    stress = np.zeros(flat.shape[1])
+    chosen = flat[:, acting]
+    _, g_thick = _shear_moduli(build)
+    j_like = torsion_rigidity(chosen, build) / g_thick
+    stress[acting] = torque.ravel()[acting] * chosen[1] / j_like
+    return stress.reshape(torque.shape)
+
+
+def _shear_moduli(build: Build) -> tuple[float, float]:
+    wood = build if isinstance(build, Material) else build.strips[0].material
+    return wood.g_width_pa, wood.g_pa
+
+
+def splitting(half: HalfPaddle, build: Build) -> SplittingScreen:
+    """Screen one blade's thin edges against the default redcedar blade."""
+    x, edge = _edge_line(half)
+    tension = _edge_tension(build)
+    index = np.asarray(edge**2 * tension / _default_worst())
+    spot = int(np.argmin(index))
+    value = float(index[spot])
+    return SplittingScreen(value, float(x[spot]), float(edge[spot]), value < SPLIT_CAUTION)
+
+
+def _edge_line(half: HalfPaddle) -> tuple[Floats, Floats]:
+    """Edge thickness at the caliper's inset over the outer half of the blade, m."""
+    x = np.linspace(half.at_fraction(0.5), half.stations[-2].x, 25)
+    values = half.values(half.parameter(x))
+    w, s = values[0], values[4]
+    total = np.zeros_like(x)
+    for height, r in faces(values):
+        t = section.ridge_parameter(EDGE_INSET / w, r)
+        total += height * (3.0 * s * (1.0 - t) ** 2 * t + 3.0 * (1.0 - t) * t * t + t**3)
+    return x, total
+
+
+def _edge_tension(build: Build) -> float:
+    if isinstance(build, Material):
+        return build.tperp_pa
+    outermost = max(build.strips, key=lambda p: max(p.y_max_m, -p.y_min_m))
+    return outermost.material.tperp_pa
+
+
+_REDCEDAR_TENSION_PERP = 220 * 6894.757293168
+"""Pa; FPL-GTR-282 Table 5-3b, western redcedar at 12 % moisture."""
+
+_TENSION_PERP_COV = 0.25
+"""FPL-GTR-282 Table 5-6 (from memory)."""
+
+
+@functools.cache
+def _default_worst() -> float:
+    """(edge thickness)² × lower-5 % strength of the default redcedar blade, N."""
+    _, edge = _edge_line(default_paddle().a)
+    sd = math.sqrt(math.log(1.0 + _TENSION_PERP_COV**2))
+    lower = _REDCEDAR_TENSION_PERP * math.exp(-1.6448536 * sd - 0.5 * sd * sd)
+    return float(np.min(edge**2)) * lower

@@ -1,0 +1,1 @@
+"""The one geometric model: sections, curves through stations, blades and paddles."""

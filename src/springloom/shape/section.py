@@ -1,0 +1,227 @@
+"""A cross-section whose quadrants are cubic Béziers, with closed-form properties.
+
+A quadrant runs from the edge (w, 0) to the ridge (0, h) with handles (w, s·h) and (r·w, h);
+w and h are the half-width and the face's height above the widest line, ``s`` the edge
+fullness and ``r`` the ridge fullness. With the unit quadrant (w = h = 1) in the variable t,
+
+    y(t) = (1−t)³ + 3(1−t)²t + 3r(1−t)t²,      z(t) = 3s(1−t)²t + 3(1−t)t² + t³,
+
+area and moments are ∫ yᵐ zⁿ dz / …, polynomials in r and s. They are derived symbolically in
+``tests/verification/test_section.py``, which compares every coefficient below.
+
+y is across the blade, z through it; "flat" bending turns the section about y (the way a
+blade flexes under the stroke), "edge" bending turns it about z.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from springloom.errors import ShapeError, in_range
+
+ELLIPSE = 4.0 * (math.sqrt(2.0) - 1.0) / 3.0
+"""Fullness that makes a quadrant an ellipse to 2.7e-4 of its area."""
+
+Floats = npt.NDArray[np.float64]
+Number = Any  # a float or an array of floats; numpy's own operators decide
+
+
+def quadrant_area(r: Number, s: Number) -> Number:
+    """Area of the unit quadrant: ∫ y dz."""
+    return (10.0 + 6.0 * r + 6.0 * s - 3.0 * r * s) / 20.0
+
+
+def quadrant_first(r: Number, s: Number) -> Number:
+    """First moment of the unit quadrant about its y axis: ∫ y z dz."""
+    return (140.0 + 150.0 * r + 102.0 * s + 45.0 * s * s - 27.0 * r * s * (1.0 + s)) / 840.0
+
+
+def quadrant_second(r: Number, s: Number) -> Number:
+    """Second moment of the unit quadrant about its y axis: ∫ y z² dz.
+
+    About the z axis it is ``quadrant_second(s, r)``: the figure is its own mirror image
+    when r and s change places.
+    """
+    own = 1.0 / 12.0 + 27.0 * r / 220.0 + s * (101.0 / 1540.0 + s * (3.0 / 77.0 + s * 3.0 / 220.0))
+    return own - r * s * (13.0 + 54.0 * s + 27.0 * s * s) / 3080.0
+
+
+def ridge_parameter(inset_share: Number, r: Number) -> Number:
+    """Bézier parameter t at which the unit quadrant's y is ``1 − inset_share``.
+
+    y does not depend on s, so an edge thickness read at a known inset fixes s alone.
+    Newton from a good start; y falls strictly with t for r in [0, 1).
+
+    Args:
+        inset_share: distance in from the edge over the half-width, in [0, 1].
+        r: ridge fullness.
+    """
+    d = np.asarray(inset_share, dtype=float)
+    t = np.sqrt(d / np.maximum(3.0 - 3.0 * np.asarray(r), 1.0))
+    low, high = np.zeros_like(t), np.ones_like(t)
+    for _ in range(60):
+        # 1 − y(t) = 3t²−2t³ − 3r(1−t)t²
+        gap = t * t * (3.0 - 2.0 * t - 3.0 * r * (1.0 - t)) - d
+        high, low = np.where(gap > 0.0, t, high), np.where(gap > 0.0, low, t)
+        slope = 6.0 * t * (1.0 - t) - 3.0 * r * (2.0 * t - 3.0 * t * t)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = t - gap / slope
+        inside = np.isfinite(step) & (step > low) & (step < high)
+        new = np.where(inside, step, 0.5 * (low + high))
+        if np.all(np.abs(new - t) < 1e-15):
+            break
+        t = new
+    return t
+
+
+def edge_fullness(w: float, h: float, r: float, edge_half: float, inset: float) -> float:
+    """Edge fullness s that gives ``edge_half`` (half the edge thickness) at ``inset``.
+
+    All lengths in m. z(t) is linear in s at the t that ``inset`` fixes.
+
+    Raises:
+        ShapeError: no convex section does (s would leave [0, 1]); carries the thicknesses
+            that are possible.
+    """
+    t = float(ridge_parameter(inset / w, r))
+    free = h * (3.0 * (1.0 - t) * t * t + t**3)
+    span = h * 3.0 * (1.0 - t) ** 2 * t
+    s = (edge_half - free) / span
+    if not 0.0 <= s <= 1.0:
+        low, high = 2e3 * free, 2e3 * (free + span)
+        raise ShapeError(
+            "no convex section has this edge thickness at this width, crown and ridge fullness",
+            given=f"{2e3 * edge_half:.2f} mm at {1e3 * inset:.0f} mm in",
+            allowed=f"{low:.2f} to {high:.2f} mm",
+        )
+    return s
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One cross-section; lengths in m, fullnesses without unit.
+
+    Attributes:
+        half_width: w, from the centre line to the edge.
+        top: height of the upper face's ridge above the widest line.
+        bottom: depth of the lower face's ridge below it (0 for a flat lower face).
+        ridge_top, ridge_bottom: ridge fullness r of each face, in [0, 1].
+        edge: edge fullness s of both faces, in [0, 1].
+    """
+
+    half_width: float
+    top: float
+    bottom: float
+    ridge_top: float
+    ridge_bottom: float
+    edge: float
+
+    def __post_init__(self) -> None:
+        """Refuse what is no section."""
+        in_range(self.half_width, "half_width", 0.0, 1.0, "m", open_low=True)
+        in_range(self.top, "top", 0.0, 1.0, "m", open_low=True)
+        in_range(self.bottom, "bottom", 0.0, 1.0, "m")
+        for name in ("ridge_top", "ridge_bottom", "edge"):
+            in_range(getattr(self, name), name, 0.0, 1.0)
+
+    @classmethod
+    def symmetric(cls, half_width: float, half_thickness: float, r: float, s: float) -> Section:
+        """Return a section with two like faces."""
+        return cls(half_width, half_thickness, half_thickness, r, r, s)
+
+    @property
+    def area(self) -> float:
+        """Area, m²."""
+        return float(area(self.half_width, self._faces(), self.edge))
+
+    @property
+    def centroid(self) -> float:
+        """Height of the centroid above the widest line, m."""
+        return float(centroid(self.half_width, self._faces(), self.edge))
+
+    @property
+    def i_flat(self) -> float:
+        """Second moment about the y axis through the centroid, m⁴."""
+        return float(i_flat(self.half_width, self._faces(), self.edge))
+
+    @property
+    def i_edge(self) -> float:
+        """Second moment about the z axis, m⁴."""
+        return float(i_edge(self.half_width, self._faces(), self.edge))
+
+    def _faces(self) -> Faces:
+        return (self.top, self.ridge_top), (self.bottom, self.ridge_bottom)
+
+    def outline(self, per_quadrant: int = 24) -> Floats:
+        """Closed outline, (4·per_quadrant, 2) array of (y, z) in m, counter-clockwise."""
+        t = np.linspace(0.0, 1.0, per_quadrant, endpoint=False)
+        upper = _quadrant(t, self.half_width, self.top, self.ridge_top, self.edge)
+        lower = _quadrant(t, self.half_width, self.bottom, self.ridge_bottom, self.edge)
+        start, end = np.array([self.half_width, 0.0]), np.array([0.0, 1.0])
+        top, bottom = end * self.top, -end * self.bottom
+        flip = np.array([-1.0, 1.0])
+        first = upper
+        second = np.vstack([top, (upper[1:] * flip)[::-1]])
+        third = np.vstack([start * flip, (lower * -1.0)[1:]])
+        fourth = np.vstack([bottom, (lower * -flip)[1:][::-1]])
+        return np.vstack([first, second, third, fourth])
+
+    def controls(self) -> Floats:
+        """Bézier control points, (4 quadrants, 4, 2) array of (y, z) in m, counter-clockwise."""
+        w, s = self.half_width, self.edge
+        up = np.array([(w, 0), (w, s * self.top), (self.ridge_top * w, self.top), (0, self.top)])
+        low = np.array(
+            [(w, 0), (w, s * self.bottom), (self.ridge_bottom * w, self.bottom), (0, self.bottom)]
+        )
+        flip = np.array([-1.0, 1.0])
+        return np.array([up, (up * flip)[::-1], -low, (low * -flip)[::-1]])
+
+    def thickness_at(self, inset: float) -> float:
+        """Thickness a caliper reads at ``inset`` (m) from the edge, both faces together."""
+        in_range(inset, "inset", 0.0, self.half_width, "m")
+        total = 0.0
+        for height, r in self._faces():
+            t = float(ridge_parameter(inset / self.half_width, r))
+            total += height * float(_unit_z(t, self.edge))
+        return total
+
+
+Faces = tuple[tuple[Number, Number], tuple[Number, Number]]
+"""((height, ridge fullness) of the upper face, the same of the lower)."""
+
+
+def area(w: Number, faces: Faces, s: Number) -> Number:
+    """Area; every argument a float or an array, lengths in m."""
+    return 2.0 * w * sum(h * quadrant_area(r, s) for h, r in faces)
+
+
+def centroid(w: Number, faces: Faces, s: Number) -> Number:
+    """Height of the centroid above the widest line, m."""
+    (top, r_top), (low, r_low) = faces
+    first = top * top * quadrant_first(r_top, s) - low * low * quadrant_first(r_low, s)
+    return 2.0 * w * first / area(w, faces, s)
+
+
+def i_flat(w: Number, faces: Faces, s: Number) -> Number:
+    """Second moment about the y axis through the centroid, m⁴."""
+    about_edge_line = 2.0 * w * sum(h**3 * quadrant_second(r, s) for h, r in faces)
+    return about_edge_line - area(w, faces, s) * centroid(w, faces, s) ** 2
+
+
+def i_edge(w: Number, faces: Faces, s: Number) -> Number:
+    """Second moment about the z axis, m⁴."""
+    return 2.0 * w**3 * sum(h * quadrant_second(s, r) for h, r in faces)
+
+
+def _unit_z(t: Number, s: Number) -> Number:
+    return 3.0 * s * (1.0 - t) ** 2 * t + 3.0 * (1.0 - t) * t * t + t**3
+
+
+def _quadrant(t: Floats, w: float, h: float, r: float, s: float) -> Floats:
+    y = (1.0 - t) ** 3 + 3.0 * (1.0 - t) ** 2 * t + 3.0 * r * (1.0 - t) * t * t
+    return np.column_stack([w * y, h * _unit_z(t, s)])
