@@ -33,6 +33,7 @@ Limit = Literal["least crown", "least edge", "strength", "blank", "outward taper
 DEFAULT_PROGRESSION = 1.9
 """p of the default blade's bend (common practice, no source: it bends the way makers like)."""
 
+_THINNEST = 0.0006  # m, what a station can hold at all
 _STEPS = 12  # solid wood takes two
 _SEARCH = 3.0  # the curvature scale is sought within e^±3 of a plain blade's
 
@@ -170,8 +171,8 @@ def strength_crowns(half: HalfPaddle, build: Build, margin: float) -> Floats:
         values = _inner_values(half, crowns)
         use, _ = bending_use(moment, values, rigidity_at(values, build), build)
         step = np.sqrt(margin * use)
-        crowns = crowns * step
-        if np.all(np.abs(step - 1.0) < 1e-12):
+        crowns = np.maximum(crowns * step, _THINNEST)  # no moment needs no wood
+        if np.all((np.abs(step - 1.0) < 1e-12) | (crowns == _THINNEST)):
             break
     return np.append(crowns, 0.0)
 
@@ -215,7 +216,7 @@ class _Problem:
         """Return the blade with these crowns, held to what can be drawn at all."""
         widths = np.array([s.width for s in self.half.stations[:-1]])
         most = np.append(1.55 * widths, 0.099)
-        return self.half.with_crowns(np.clip(crowns, 0.0006, np.minimum(most, 0.099)))
+        return self.half.with_crowns(np.clip(crowns, _THINNEST, np.minimum(most, 0.099)))
 
     def limited(self, scale: float) -> HalfPaddle:
         """Return the blade for this scale with every limit in force."""
