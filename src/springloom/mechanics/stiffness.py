@@ -50,6 +50,19 @@ class Rigidity:
     shear_peak: Floats
 
 
+LEAST_SPREAD = 0.005
+"""No modulus or density is known better than half a per cent."""
+
+
+def spread_of(build: Build) -> tuple[float, float]:
+    """Standard deviations of ln E and of ln density; a layup's are its least known strip's."""
+    woods = [build] if isinstance(build, Material) else [p.material for p in build.strips]
+    return (
+        max(LEAST_SPREAD, *(w.sd_ln_e for w in woods)),
+        max(LEAST_SPREAD, *(w.sd_ln_density for w in woods)),
+    )
+
+
 def rigidity(axis: Axis, build: Build) -> Rigidity:
     """Return the rigidities along ``axis``; a layup by its transformed section."""
     return rigidity_at(axis.values, build)

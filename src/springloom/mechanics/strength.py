@@ -66,7 +66,7 @@ CASES = (
          "200 N of water on the blade, hands at both shoulders"),
     Case("extended brace", 110.0, CENTRE_OF_EFFORT, -1.0, -2.5, 0.0,
          "110 N on the far blade, paddle held by its other end at arm's length"),
-    Case("leaned on, propped across the boat", 150.0, CENTRE_OF_EFFORT, 0.9, -0.9, 0.0,
+    Case("leaned on across the boat", 150.0, CENTRE_OF_EFFORT, 0.9, -0.9, 0.0,
          "loom across the deck, 150 N of body weight taken by the outboard blade's buoyancy "
          "and the ground"),
     Case("tip caught", 90.0, 1.0, 1.0, -1.0, 0.5,

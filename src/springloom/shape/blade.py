@@ -188,6 +188,11 @@ class HalfPaddle:
         ]
         return np.concatenate([straight[None], np.array(blend)[None], blade])
 
+    def checked(self) -> HalfPaddle:
+        """Return itself once its curves are made, so that a bad edge is told now, not later."""
+        _ = self.coefficients
+        return self
+
     def parameter(self, x: npt.ArrayLike) -> Floats:
         """Parameter u at distance x (m) from the centre; any shape."""
         at = np.asarray(x, dtype=float)

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from springloom.errors import EvidenceError
 from springloom.mechanics.setups import Clamped
-from springloom.mechanics.stiffness import Build
+from springloom.mechanics.stiffness import Build, spread_of
 from springloom.shape.blade import HalfPaddle
 from springloom.shape.paddle import Paddle
 from springloom.tune.evidence import SIDES, BenchReading, Reading, Side
@@ -214,7 +214,7 @@ def prior_of(model: Model) -> tuple[Floats, Floats]:
     at = model.layout
     mean = model.start()
     variance = np.zeros(at.size)
-    sd_e, sd_density = _wood_spread(model.build)
+    sd_e, sd_density = spread_of(model.build)
     variance[:2] = sd_e**2 + WITHIN_BOARD**2
     variance[at.ln_density] = sd_density**2
     for side in SIDES:
@@ -224,12 +224,6 @@ def prior_of(model: Model) -> tuple[Floats, Floats]:
     covariance = np.diag(variance)
     covariance[0, 1] = covariance[1, 0] = sd_e**2
     return mean, covariance
-
-
-def _wood_spread(build: Build) -> tuple[float, float]:
-    """Spread of ln E and ln density (at least 0.5 %: nothing is known better than that)."""
-    woods = [build] if isinstance(build, Material) else [p.material for p in build.strips]
-    return (max(0.005, *(w.sd_ln_e for w in woods)), max(0.005, *(w.sd_ln_density for w in woods)))
 
 
 def _misfits(

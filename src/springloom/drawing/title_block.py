@@ -1,0 +1,106 @@
+"""The title block: the whole paddle in small, its name, and what every sheet states."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+from springloom.drawing.arrange import lines_within
+from springloom.drawing.dimension import dimension
+from springloom.drawing.lettering import block
+from springloom.drawing.model import (
+    Anchor,
+    Baseline,
+    Block,
+    Fill,
+    Item,
+    Path,
+    Pen,
+    Text,
+    Weight,
+)
+from springloom.drawing.outline import whole_outline
+from springloom.drawing.paths import line, path_bounds, rect
+from springloom.shape.blade import HalfPaddle
+
+LAYER = "title"
+PROJECT = "Springloom"
+WIDTH_MM = 172.0
+ROW_MM = 12.0
+PAD_MM = 7.0
+NAME_MM = 7.0
+UNDER_MM = 3.5
+
+
+@dataclass(frozen=True, slots=True)
+class Title:
+    """What the block states; ``length`` is the whole paddle's, as it shall read."""
+
+    name: str
+    under: tuple[str, ...]
+    length: str
+    cells: tuple[tuple[str, str], ...]
+
+
+def title_block(title: Title, half: HalfPaddle, other: HalfPaddle, right: float,
+                foot: float) -> Block:
+    """Build the block with its lower right corner at (right, foot), mm."""
+    left = right - WIDTH_MM
+    names, name_height = _names(title, left, foot + 2 * ROW_MM)
+    small = _small(title, half, other, (left + right) / 2, foot + 2 * ROW_MM + name_height)
+    top = small.bounds.y1 + PAD_MM
+    cells = [*_cells(title.cells, left, foot + ROW_MM, WIDTH_MM),
+             *_cells((("Maker", ""),), left, foot, WIDTH_MM - 54.0)]
+    rules = [line((left, foot + n * ROW_MM), (right, foot + n * ROW_MM), Pen.DIMENSION,
+                  layer=LAYER) for n in (1, 2)]
+    mark = Text(right - 27.0, foot + ROW_MM / 2, PROJECT, 3.5, Anchor.MIDDLE, Baseline.MIDDLE,
+                weight=Weight.BOLD, layer=LAYER)
+    parting = line((right - 54.0, foot), (right - 54.0, foot + ROW_MM), Pen.DIMENSION,
+                   layer=LAYER)
+    frame = rect(left, foot, WIDTH_MM, top - foot, Pen.VISIBLE, layer=LAYER)
+    return block((frame, *rules, parting, *small.items, *names, *cells, mark))
+
+
+def _names(title: Title, left: float, foot: float) -> tuple[list[Item], float]:
+    """Set name and lines under it upward from ``foot``; return them and the height taken."""
+    room = WIDTH_MM - 2 * PAD_MM
+    y = foot + PAD_MM
+    items: list[Item] = []
+    under = [row for words in title.under for row in lines_within(words, room, UNDER_MM)]
+    for row in reversed(under):
+        items.append(Text(left + PAD_MM, y, row, UNDER_MM, layer=LAYER))
+        y += 2.0 * UNDER_MM
+    y += 0.4 * UNDER_MM if under else 0.0
+    for row in reversed(lines_within(title.name, room, NAME_MM, Weight.BOLD)):
+        items.append(Text(left + PAD_MM, y, row, NAME_MM, weight=Weight.BOLD, layer=LAYER))
+        y += 1.7 * NAME_MM
+    return items, y - 0.7 * NAME_MM + PAD_MM - foot
+
+
+def _small(title: Title, half: HalfPaddle, other: HalfPaddle, middle: float,
+           foot: float) -> Block:
+    """Draw the whole paddle in small with its length under it, upward from ``foot``."""
+    scale = (WIDTH_MM - 2 * PAD_MM) / (1e3 * (half.tip + other.tip))
+    paddle = whole_outline(half, other, scale, None, layer=LAYER)
+    box = path_bounds(paddle)
+    paddle = Path(paddle.segments, None, True, Fill.INK, LAYER)
+    paddle = paddle.moved(middle - box.centre[0], foot + 11.0 - box.y0)
+    box = path_bounds(paddle)
+    y = box.centre[1]
+    return block((paddle, *dimension((box.x0, y), (box.x1, y), title.length,
+                                     -(y - foot - 2.0), layer=LAYER).items))
+
+
+def _cells(cells: tuple[tuple[str, str], ...], left: float, foot: float,
+           width: float) -> list[Item]:
+    """Set captioned cells of equal width in one row, parted by lines."""
+    step = width / len(cells)
+    edges = [left + n * step for n in range(len(cells) + 1)]
+    items: list[Item] = [line((x, foot), (x, foot + ROW_MM), Pen.DIMENSION, layer=LAYER)
+                         for x in edges[1:-1]]
+    for (caption, value), (x, _) in zip(cells, itertools.pairwise(edges), strict=True):
+        items.append(Text(x + 2.0, foot + ROW_MM - 1.8, caption, 1.8, baseline=Baseline.TOP,
+                          layer=LAYER))
+        if value.strip():
+            items.append(Text(x + 2.0, foot + 2.6, value, 3.0, layer=LAYER))
+    return items

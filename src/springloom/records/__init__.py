@@ -1,0 +1,1 @@
+"""Files that people edit and keep: the design file and its schema."""

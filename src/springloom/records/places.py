@@ -1,0 +1,54 @@
+"""Places along a paddle as makers name them, to metres from the centre."""
+
+from __future__ import annotations
+
+import re
+
+from springloom.errors import InputError, in_range
+from springloom.shape.blade import Loom, station_name
+from springloom.units import System, parse_length
+
+_SHARE = re.compile(r"^\s*(\d{1,3})\s*/\s*(\d{1,3})\s*$")
+_FROM = re.compile(
+    r"^(?P<length>.+?)\s+from\s+(?:the\s+)?(?P<mark>tip|root|shoulder|cent(?:re|er))$"
+)
+_ALLOWED = '"root", "tip", a fraction of the blade ("1/4"), "75 mm from tip", "300 mm from root"'
+
+
+def parse_place(typed: str | float | int, loom: Loom, tip: float, units: System,
+                field: str) -> tuple[float, str]:
+    """Return a place in m from the centre and its name.
+
+    ``"1/4"`` is a share of the blade from the shoulder to the tip, never a quarter of an inch.
+
+    Raises:
+        InputError: it names no place, or one beyond the tip.
+    """
+    text = str(typed).strip().lower()
+    x = _place(text, loom, tip, units, field)
+    in_range(x, field, 0.0, tip + 1e-9, "m from centre")
+    return min(x, tip), station_name(x, loom, tip)
+
+
+def _place(text: str, loom: Loom, tip: float, units: System, field: str) -> float:
+    marks = {"root": loom.root, "tip": tip, "shoulder": loom.half_length, "centre": 0.0,
+             "center": 0.0}
+    if text in marks:
+        return marks[text]
+    share = _SHARE.match(text)
+    if share:
+        return loom.half_length + _fraction(share, field) * (tip - loom.half_length)
+    distance = _FROM.match(text)
+    if not distance:
+        raise InputError("is no place along the paddle", field=field, given=text, allowed=_ALLOWED)
+    length = parse_length(distance["length"], default=units, field=field)
+    mark = marks[distance["mark"]]
+    return mark - length if distance["mark"] == "tip" else mark + length
+
+
+def _fraction(match: re.Match[str], field: str) -> float:
+    top, low = int(match[1]), int(match[2])
+    if low == 0 or top > low:
+        raise InputError("is no share of the blade", field=field, given=match[0].strip(),
+                         allowed="0/1 to 1/1")
+    return top / low

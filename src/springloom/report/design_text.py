@@ -1,0 +1,198 @@
+"""Fit, board, forecast and bend schedule as pages of an 80-column terminal."""
+
+from __future__ import annotations
+
+import math
+
+from springloom.fit.bend import BendDesign
+from springloom.fit.dimensions import Dimension, FitResult
+from springloom.mechanics.analysis import Analysis, BladeResult
+from springloom.mechanics.setups import HANDS_LOAD, STANDARD_LOAD
+from springloom.mechanics.strength import SAFE_MARGIN, Margin
+from springloom.records.design import Design
+from springloom.report.cautions import CARVING, USING
+from springloom.report.words import Words, bullets, folded, grid, heading
+from springloom.shape.blade import HalfPaddle
+from springloom.tune.estimate import NORMAL_90
+from springloom.wood.assess import BoardAssessment
+from springloom.wood.verdict import judge
+
+
+def fit_text(result: FitResult, words: Words) -> str:
+    """Dimensions, the rule each follows, disagreements and estimates."""
+    rows = [
+        (_named(d), words.both(d.value_m), words.range(d.low_m, d.high_m), d.follows)
+        for d in result.dimensions
+    ]
+    lines = [f"Fit for {result.use}", "",
+             grid(("dimension", "proposed", "range", "rule"), rows, "lrrl")]
+    lines += [heading("Why")]
+    lines += bullets([f"{_named(d)}: {d.why}" for d in result.dimensions])
+    conflicts = [d.conflict for d in result.conflicts if d.conflict]
+    if conflicts:
+        lines += [heading("Rules that disagree"), *bullets(conflicts)]
+    lines += [heading("Every rule"), *_rules(result.dimensions, words)]
+    if result.estimated:
+        said = [f"{f.name}: {words.both(f.value_m)}, {f.how}" for f in result.estimated]
+        lines += [heading("Estimated, not measured"), *bullets(said)]
+    return "\n".join([*lines, heading("Cautions"), *bullets([*result.cautions, *USING])])
+
+
+def _rules(dimensions: tuple[Dimension, ...], words: Words) -> list[str]:
+    return bullets([
+        f"{_named(dimension)}: {rule.sentence} {words.length(rule.value_m)} "
+        f"({words.range(rule.low_m, rule.high_m)}; {rule.basis})"
+        for dimension in dimensions
+        for rule in dimension.rules
+    ])
+
+
+def _named(dimension: Dimension) -> str:
+    return dimension.name.replace("_", " ")
+
+
+def board_text(design: Design, words: Words) -> str:
+    """Verdict first, then what is known of the board and from what."""
+    found = design.assessment
+    verdict = judge(found)
+    lines = [f"{found.wood.common_name}: {verdict.grade}"]
+    lines += bullets([reason.sentence for reason in verdict.reasons])
+    lines += [heading("What is known of this board"), _properties(found, words)]
+    lines += [heading("What each reading told")]
+    lines += bullets([
+        f"{e.kind}: spread of the stiffness from {100 * e.sd_ln_e_before:.0f} % "
+        f"to {100 * e.sd_ln_e_after:.0f} %"
+        for e in found.evidence
+    ] or ["nothing was read; weighing and a bending test would narrow the stiffness most"])
+    if found.assumptions:
+        lines += [heading("Taken for granted"), *bullets(found.assumptions)]
+    return "\n".join([*lines, heading("Cautions"), *bullets(CARVING)])
+
+
+def _properties(found: BoardAssessment, words: Words) -> str:
+    rows = []
+    named = (("stiffness E along the grain", "e_pa"), ("bending strength", "mor_pa"),
+             ("shear strength", "shear_pa"), ("strength across the grain", "tperp_pa"))
+    for name, key in named:
+        show = words.modulus if key == "e_pa" else words.stress
+        before, after = getattr(found.before, key), getattr(found.after, key)
+        low, high = after.interval(0.9)
+        bare = show(low).split(" ", maxsplit=1)[0]
+        rows.append((name, show(before.median), show(after.median), f"{bare} to {show(high)}"))
+    density = found.after.density_kg_m3
+    low, high = density.interval(0.9)
+    rows.append(("density", f"{found.before.density_kg_m3.median:.0f} kg/m3",
+                 f"{density.median:.0f} kg/m3", f"{low:.0f} to {high:.0f} kg/m3"))
+    said = folded("Strength is reckoned with at the low end: 95 % of such boards are stronger.")
+    return grid(("", "species", "this board", "90 % sure of"), rows) + "\n" + said
+
+
+def forecast_text(design: Design, result: Analysis, spread: tuple[float, float],
+                  words: Words) -> str:
+    """What a design will do: bend, margins, weight, tones."""
+    line, sd_e = result.a.line, spread[0]
+    factor = math.exp(NORMAL_90 * sd_e)
+    tip = line.tip_deflection_m
+    lines = [
+        f"{design.name}: the tip sinks {words.both(tip)} under {words.hung(STANDARD_LOAD)}",
+        folded(f"root clamped; 90 % sure of {words.range(tip / factor, tip * factor)}. "
+               f"The bend is {line.character.words}."),
+        heading("Along the blade"), _along(design.paddle.a, result.a, words),
+        heading("Strength"), _margins(result.a, words), *_screen(result.a, words),
+        heading("Weight and swing"), *_weights(result, spread[1], words),
+    ]
+    if result.b is not result.a:
+        other = result.b.line.tip_deflection_m
+        lines.append(folded(f"Blade B sinks {words.both(other)} under the same weight."))
+    if result.notes:
+        lines += [heading("About the curves"), *bullets(result.notes)]
+    return "\n".join([*lines, heading("Cautions"), *bullets([*CARVING[:2], *USING])])
+
+
+def _along(half: HalfPaddle, blade: BladeResult, words: Words) -> str:
+    rows = []
+    line = blade.line
+    for station in half.stations:
+        i = int(abs(line.x_m - station.x).argmin())
+        rows.append((station.name, words.bare(station.x),
+                     "round" if station.width == 0.0 else words.bare(station.width),
+                     words.bare(station.crown), words.bare(line.deflection_m[i]),
+                     f"{line.curvature_per_m[i]:.3f}", words.bare_stress(line.stress_pa[i])))
+    unit, stress = words.system, words.stress_unit()
+    return grid((f"station ({unit})", "from centre", "width", "crown", "sinks", "curv. 1/m",
+                 stress), rows)
+
+
+def _margins(blade: BladeResult, words: Words) -> str:
+    rows = [
+        (m.case, f"{m.margin:.2f}", f"{m.kind} at {words.length(abs(m.at_m))}",
+         f"{words.bare_stress(m.stress_pa)} of {words.stress(m.strength_pa)}")
+        for m in blade.margins
+    ]
+    return grid(("case", "margin", "gives first", "stress, strength"), rows, "lrlr")
+
+
+def _screen(blade: BladeResult, words: Words) -> list[str]:
+    said = ["margins compare with the strength that 95 % of such boards exceed; what each case "
+            "assumes is common practice, no source"]
+    said += [_warning(m) for m in blade.margins if m.margin < SAFE_MARGIN]
+    screen = blade.splitting
+    said.append(
+        f"splitting screen {screen.index:.2f} (1 is the default redcedar blade), thinnest edge "
+        f"{words.length(screen.edge_thickness_m)} at {words.length(screen.at_m)}: a screening only"
+        + ("; edges this thin split at a knock, leave more wood" if screen.caution else "")
+    )
+    return bullets(said)
+
+
+def _warning(margin: Margin) -> str:
+    return (f"WARNING: {margin.case}: margin {margin.margin:.2f} is below {SAFE_MARGIN:g}; one "
+            f"board in twenty would break ({margin.assumption})")
+
+
+def _weights(result: Analysis, sd_density: float, words: Words) -> list[str]:
+    mass = result.mass
+    factor = math.exp(NORMAL_90 * sd_density)
+    low, high = words.mass(mass.mass_kg / factor), words.mass(mass.mass_kg * factor)
+    tones = ", ".join(f"{f:.0f} Hz" for f in result.free_hz)
+    clamped = ", ".join(f"{f:.0f} Hz" for f in result.a.clamped_hz)
+    return bullets([
+        f"weighs {words.mass(mass.mass_kg)} bare (90 % sure of {low} to {high}); "
+        f"{1e3 * mass.volume_m3:.2f} L of wood",
+        f"balances {words.length(abs(mass.balance_m))} from the centre; swing inertia "
+        f"{mass.swing_inertia_kg_m2:.3f} kg m2; floats with {words.force(mass.buoyancy_n)} to "
+        "spare",
+        f"held in two hands with {words.hung(HANDS_LOAD)} on one blade it gives "
+        f"{words.both(result.hands_m)}",
+        f"tones: hung free {tones}; clamped at the root {clamped}",
+    ])
+
+
+def bend_text(design: Design, made: BendDesign, words: Words) -> str:
+    """A thickness schedule for the wanted bend."""
+    target = design.wanted()
+    lines = [
+        f"For {words.length(target.deflection_m)} at the tip under {words.hung(target.load_n)}: "
+        f"these crowns, {words.mass(made.mass_kg)}",
+        "", _schedule(design.paddle.a, made.half, words), "",
+        folded(f"The bend is {made.character.words}."),
+    ]
+    held = [
+        f"{b.station}: {b.limit} keeps {words.length(b.crown_m)} where the bend asks for "
+        f"{words.length(b.wanted_m)}"
+        for b in made.binding
+    ]
+    if held:
+        cost = 1e3 * made.cost_kg
+        said = f"together they cost {cost:.0f} g" if cost >= 0.5 else "they cost no weight"
+        lines += [heading("Limits that bind"), *bullets([*held, said])]
+    return "\n".join([*lines, heading("Cautions"), *bullets([*CARVING, USING[0]])])
+
+
+def _schedule(before: HalfPaddle, after: HalfPaddle, words: Words) -> str:
+    rows = [
+        (new.name, words.length(new.x), words.length(old.crown), words.both(new.crown),
+         "-" if new.edge is None else words.length(new.edge))
+        for old, new in zip(before.stations, after.stations, strict=True)
+    ]
+    return grid(("station", "from centre", "crown now", "crown wanted", "edge"), rows)

@@ -1,0 +1,115 @@
+"""One round of tuning as a page: what to do now comes first."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from springloom.fit.bend import Target
+from springloom.report.cautions import TUNING
+from springloom.report.words import Words, bullets, folded, grid, heading
+from springloom.tune.advice import Advice, BladeAdvice, Removal
+from springloom.tune.estimate import Estimate
+from springloom.tune.evidence import SIDES
+
+
+def tune_text(name: str, known: Estimate, advice: Advice, target: Target, words: Words) -> str:
+    """What to plane off where, what it will do, and what is known."""
+    blades = (advice.a, advice.b)
+    lines = [_first_line(blade, words) for blade in blades]
+    lines += ["", folded(f"{name}: wanted {words.length(target.deflection_m)} ± "
+                         f"{words.length(target.tolerance_m)} at the tip under "
+                         f"{words.hung(target.load_n)}, root clamped.", "  ")]
+    lines += [heading("Take off each face"), _removals(advice, words),
+              heading("What it does now, and should then"), _before_after(blades, words),
+              *bullets(_alike(advice, words))]
+    lines += [heading("How it bends now"), *bullets([_bend(b, words) for b in blades])]
+    lines += [heading("What the readings say"), *bullets(_known(known, words))]
+    if known.misfits:
+        said = [f"{m.label} is {m.sigmas:.0f} sigma from the rest: measure it again"
+                for m in known.misfits]
+        lines += [heading("Readings that don't fit"), *bullets(said)]
+    return "\n".join([*lines, heading("Cautions"), *bullets(TUNING)])
+
+
+def _first_line(blade: BladeAdvice, words: Words) -> str:
+    head = f"Blade {blade.side.upper()}: "
+    if blade.call == "plane":
+        return folded(head + _in_words(blade.removals, words), "         ", "")
+    return folded(f"{head}{blade.call}; {blade.reason}.", "         ", "")
+
+
+def _in_words(removals: tuple[Removal, ...], words: Words) -> str:
+    """Say removals as stretches of like passes: ``2 passes, 0.4 mm off each face at 1/2``."""
+    said = []
+    for passes, group in groupby(removals, key=lambda r: r.passes):
+        stretch = list(group)
+        if passes == 0:
+            continue
+        where = (f"at {stretch[0].station}" if len(stretch) == 1
+                 else f"from {stretch[0].station} to {stretch[-1].station}")
+        off = words.thin(stretch[0].per_face_m)
+        plural = "" if passes == 1 else "es"
+        said.append(f"{passes} pass{plural} ({off}) off each face {where}")
+    return f"plane {'; '.join(said)}. Fair the ends, nothing at the shoulder. Then measure again."
+
+
+def _removals(advice: Advice, words: Words) -> str:
+    rows = []
+    for mine, theirs in zip(advice.a.removals, advice.b.removals, strict=False):
+        rows.append((mine.station, *_cells(mine, words), *_cells(theirs, words)))
+    headers = (f"station ({words.system})", "A passes", "off face", "crown", "B passes",
+               "off face", "crown")
+    return grid(headers, rows)
+
+
+def _cells(removal: Removal, words: Words) -> tuple[str, str, str]:
+    if removal.passes == 0:
+        return "-", "-", words.bare(removal.crown_before_m)
+    off = words.thin(removal.per_face_m).removesuffix(f" {words.system}")
+    return str(removal.passes), off, words.bare(removal.crown_after_m)
+
+
+def _before_after(blades: tuple[BladeAdvice, ...], words: Words) -> str:
+    rows = [
+        (f"blade {b.side.upper()}", words.length(b.deflection_m),
+         f"± {100 * b.deflection_sd_ln:.1f} %", words.length(b.predicted_m),
+         f"{100 * b.overshoot_chance:.1f} %", f"{1e3 * b.mass_saved_kg:.0f} g")
+        for b in blades
+    ]
+    headers = ("", "sinks now", "known to", "should sink", "chance too far", "saves")
+    return grid(headers, rows)
+
+
+def _alike(advice: Advice, words: Words) -> list[str]:
+    goal = words.length(advice.a.goal_m)
+    if advice.stiffer is None:
+        said = "the blades can't be told apart by these readings"
+    else:
+        said = (f"blade {advice.stiffer.upper()} is the stiffer ({100 * advice.stiffer_chance:.0f} "
+                f"% sure), the other sinks {words.length(advice.difference_m)} further")
+    return [f"{said}; both are brought to {goal}"]
+
+
+def _bend(blade: BladeAdvice, words: Words) -> str:
+    text = f"blade {blade.side.upper()}: {blade.bend.words}"
+    for spot in blade.bend.spots:
+        text += (f"; {spot.kind} from {words.length(spot.from_m)} to {words.length(spot.to_m)} "
+                 f"from the centre ({100 * spot.excess:+.0f} %)")
+    return text
+
+
+def _known(known: Estimate, words: Words) -> list[str]:
+    said = []
+    for side in SIDES:
+        e = known.modulus(side)
+        said.append(f"E of blade {side.upper()}: {words.modulus(e.value)}, 90 % sure of "
+                    f"{words.modulus(e.low)} to {words.modulus(e.high)} "
+                    f"(before: {words.modulus(e.before)} ± {100 * e.before_sd / e.before:.0f} %)")
+    density = known.density()
+    said.append(f"density: {density.value:.0f} kg/m3, 90 % sure of {density.low:.0f} to "
+                f"{density.high:.0f}")
+    for side in SIDES:
+        clamp = known.clamp_turning(side)
+        said.append(f"clamp of blade {side.upper()} turns {1e6 * clamp.value:+.0f} ± "
+                    f"{1e6 * clamp.sd:.0f} microradian per N m")
+    return said
