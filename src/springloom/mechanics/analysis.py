@@ -7,14 +7,23 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from springloom.mechanics.axis import whole_axis
-from springloom.mechanics.beam import Bent
+from springloom.mechanics.axis import Axis, whole_axis
+from springloom.mechanics.beam import Bent, Load, cantilever, overhang
 from springloom.mechanics.bend import BendCharacter, character
+from springloom.mechanics.elastica import worth_trying
 from springloom.mechanics.mass import MassProperties, mass_on
-from springloom.mechanics.setups import Clamped, TwoHands, clamped_line, hands_line
-from springloom.mechanics.stiffness import Build, rigidity
-from springloom.mechanics.strength import Margin, SplittingScreen, margins, splitting
-from springloom.mechanics.vibration import clamped_frequencies, free_frequencies
+from springloom.mechanics.setups import (
+    HANDS_HALF_SPAN,
+    HANDS_LOAD,
+    HANDS_LOAD_AT,
+    STANDARD_LOAD,
+    Clamped,
+    clamped_line,
+)
+from springloom.mechanics.stiffness import Build, Rigidity, rigidity
+from springloom.mechanics.strength import Margin, SplittingScreen, margins_on, splitting
+from springloom.mechanics.vibration import clamped_on, free_on
+from springloom.shape.blade import HalfPaddle
 from springloom.shape.paddle import Paddle
 from springloom.wood.material import Material
 
@@ -65,7 +74,8 @@ class Analysis:
 
     Attributes:
         a, b: each blade's result; the same object when the blades are alike.
-        hands_m: deflection at the load in the two-hands set-up, blade A loaded.
+        hands_m: deflection at the load in the two-hands set-up, blade A loaded; None where
+            the paddle is too short for it.
         mass: mass properties.
         free_hz: frequencies of the paddle hung free.
         notes: what the fairness rules had to do to the curves.
@@ -73,7 +83,7 @@ class Analysis:
 
     a: BladeResult
     b: BladeResult
-    hands_m: float
+    hands_m: float | None
     mass: MassProperties
     free_hz: tuple[float, ...]
     notes: tuple[str, ...]
@@ -89,39 +99,73 @@ def analyse(paddle: Paddle, build: Build, setup: Clamped | None = None,
         setup: clamp set-up of the lines; None for the standard one.
         progression: wanted p, against which stiff and soft spots are named.
     """
-    first = _blade(paddle, build, setup, progression)
-    turned = Paddle(paddle.b, paddle.a)
-    second = first if paddle.is_symmetric else _blade(turned, build, setup, progression)
-    axis = whole_axis(paddle, -paddle.b.tip, paddle.a.tip)
-    hands = TwoHands()
+    axis = _standard_axis(paddle)
+    rigid = rigidity(axis, build)
+    first = _blade(paddle.a, axis, rigid, build, setup, progression)
+    second = first
+    if not paddle.is_symmetric:
+        turned = _standard_axis(Paddle(paddle.b, paddle.a))
+        second = _blade(paddle.b, turned, rigidity(turned, build), build, setup, progression)
     return Analysis(
         a=first,
         b=second,
-        hands_m=hands_line(paddle, build, hands).at(hands.load_at),
-        mass=mass_on(axis, rigidity(axis, build)),
-        free_hz=free_frequencies(paddle, build),
+        hands_m=_hands(axis, rigid),
+        mass=mass_on(axis, rigid),
+        free_hz=free_on(axis, rigid),
         notes=paddle.a.notes() if paddle.is_symmetric else paddle.a.notes() + paddle.b.notes(),
     )
 
 
+def _standard_axis(paddle: Paddle) -> Axis:
+    """Both blades from tip to tip, cut where the standard set-ups load, hold and read."""
+    cuts = (-HANDS_HALF_SPAN, HANDS_HALF_SPAN, HANDS_LOAD_AT)
+    return whole_axis(paddle, -paddle.b.tip, paddle.a.tip, cuts)
+
+
+def _hands(axis: Axis, rigid: Rigidity) -> float | None:
+    """Two-hands deflection at its load, m; None for a paddle too short for that set-up."""
+    if axis.ends[-1] < HANDS_LOAD_AT + 0.02:
+        return None
+    held = axis.part(-HANDS_HALF_SPAN, float(axis.ends[-1]))
+    loads = [Load(HANDS_LOAD_AT, HANDS_LOAD)]
+    bent = overhang(axis.cut_to(held), rigid.cut_to(held), (-HANDS_HALF_SPAN, HANDS_HALF_SPAN),
+                    loads)
+    return bent.at(HANDS_LOAD_AT)
+
+
 def _blade(
-    paddle: Paddle, build: Build, setup: Clamped | None, progression: float | None
+    half: HalfPaddle, axis: Axis, rigid: Rigidity, build: Build, setup: Clamped | None,
+    progression: float | None,
 ) -> BladeResult:
-    half = paddle.a
-    bent = clamped_line(half, build, setup)
+    """Results of the blade on the axis's positive side."""
+    outer = axis.part(half.loom.root, half.tip)
+    blade, stiff = axis.cut_to(outer), rigid.cut_to(outer)
+    bent = _bent(half, blade, stiff, build, setup)
+    held = slice(axis.end_index(-half.loom.root), outer.stop)
     return BladeResult(
-        line=_line(bent, build, half.cap[0], progression),
-        margins=margins(paddle, build),
+        line=_line(bent, build, stiff if bent.axis is blade else None, half.cap[0], progression),
+        margins=margins_on(axis.cut_to(held), rigid.cut_to(held), half, build),
         splitting=splitting(half, build),
-        clamped_hz=clamped_frequencies(half, build, float(bent.axis.ends[0])),
+        clamped_hz=clamped_on(blade, stiff),
     )
 
 
-def _line(bent: Bent, build: Build, until: float, progression: float | None) -> BladeLine:
-    rigid = rigidity(bent.axis, build)
+def _bent(
+    half: HalfPaddle, blade: Axis, stiff: Rigidity, build: Build, setup: Clamped | None
+) -> Bent:
+    """Line of the standard set-up from what is already known, or of another from scratch."""
+    if setup is not None:
+        return clamped_line(half, build, setup)
+    bent = cantilever(blade, stiff, [Load(half.tip, STANDARD_LOAD)])
+    return clamped_line(half, build) if worth_trying(bent) else bent
+
+
+def _line(bent: Bent, build: Build, reach: Rigidity | None, until: float,
+          progression: float | None) -> BladeLine:
     stiffest = build.e_pa if isinstance(build, Material) else max(
         strip.material.e_pa for strip in build.strips
     )
+    rigid = rigidity(bent.axis, build) if reach is None else reach
     stress = np.abs(bent.curvature) * stiffest * np.maximum(rigid.top, rigid.bottom)
     return BladeLine(
         x_m=bent.axis.x.ravel(),

@@ -54,6 +54,15 @@ class Axis:
         inside = (f * self.slope) @ _running_matrix(f.shape[1]).T
         return at_ends[:-1, None] + inside, at_ends
 
+    def part(self, start: float, end: float) -> slice:
+        """Return the spans between two cuts, as a slice of the first index of every array."""
+        return slice(self.end_index(start), self.end_index(end))
+
+    def cut_to(self, spans: slice) -> Axis:
+        """Return the axis of some consecutive spans."""
+        return Axis(self.x[spans], self.weight[spans], self.slope[spans],
+                    self.ends[spans.start : spans.stop + 1], self.values[:, spans])
+
     def end_index(self, x: float) -> int:
         """Index of the span end at place x (it must be a cut)."""
         index = int(np.argmin(np.abs(self.ends - x)))
@@ -120,7 +129,7 @@ def _axis(half: HalfPaddle, u: Floats, points: int) -> Axis:
     at = u[:-1, None] + width * nodes
     x, dx = half.place(at)
     slope = width * dx
-    return Axis(x, slope * weights, slope, half.place(u)[0], half.values(at))
+    return Axis(x, slope * weights, slope, half.place(u)[0], half.span_values(u, nodes))
 
 
 @functools.cache

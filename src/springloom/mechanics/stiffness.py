@@ -49,6 +49,10 @@ class Rigidity:
     bottom: Floats
     shear_peak: Floats
 
+    def cut_to(self, spans: slice) -> Rigidity:
+        """Return the rigidities of some consecutive spans."""
+        return Rigidity(*(getattr(self, name)[spans] for name in self.__slots__))
+
 
 LEAST_SPREAD = 0.005
 """No modulus or density is known better than half a per cent."""

@@ -116,8 +116,14 @@ class SplittingScreen:
 def margins(paddle: Paddle, build: Build) -> tuple[Margin, ...]:
     """Margins of every case on blade A, weakest place each; B's by turning the paddle round."""
     axis = whole_axis(paddle, -paddle.b.loom.root, paddle.a.tip)
-    rigid = rigidity(axis, build)
-    return tuple(_margin(case, paddle.a, axis, rigid, build) for case in CASES)
+    return margins_on(axis, rigidity(axis, build), paddle.a, build)
+
+
+def margins_on(
+    axis: Axis, rigid: Rigidity, half: HalfPaddle, build: Build
+) -> tuple[Margin, ...]:
+    """As :func:`margins`, on an axis from blade B's root to blade A's tip."""
+    return tuple(_margin(case, half, axis, rigid, build) for case in CASES)
 
 
 def case_moments(case: Case, half: HalfPaddle, x: Floats) -> tuple[Floats, Floats, Floats]:
@@ -196,16 +202,21 @@ def _twist_stress(torque: Floats, axis: Axis, build: Build) -> Floats:
     """Greatest torsional shear stress, by the membrane's rule τ ≈ T·d/J.
 
     d is the diameter of the greatest circle inside the section (Roark's Formulas for Stress
-    and Strain, ch. 10): the crown thickness here.
+    and Strain, ch. 10): the crown thickness here. J is solved at a few points a span; the
+    others are left at zero.
     """
-    flat = axis.values.reshape(axis.values.shape[0], -1)
-    acting = np.flatnonzero(torque.ravel())
-    stress = np.zeros(flat.shape[1])
-    chosen = flat[:, acting]
+    stress = np.zeros_like(torque)
+    chosen = np.zeros(torque.shape, dtype=bool)
+    chosen[:, _TWIST_POINTS] = torque[:, _TWIST_POINTS] > 0.0
+    values = axis.values[:, chosen]
     _, g_thick = _shear_moduli(build)
-    j_like = torsion_rigidity(chosen, build) / g_thick
-    stress[acting] = torque.ravel()[acting] * chosen[1] / j_like
-    return stress.reshape(torque.shape)
+    j_like = torsion_rigidity(values, build) / g_thick
+    stress[chosen] = torque[chosen] * values[1] / j_like
+    return stress
+
+
+_TWIST_POINTS = [0, -1]
+"""Points of each span at which the twist is checked: the section changes little between."""
 
 
 def _shear_moduli(build: Build) -> tuple[float, float]:
@@ -225,14 +236,10 @@ def splitting(half: HalfPaddle, build: Build) -> SplittingScreen:
 
 def _edge_line(half: HalfPaddle) -> tuple[Floats, Floats]:
     """Edge thickness at the caliper's inset over the outer half of the blade, m."""
-    x = np.linspace(half.at_fraction(0.5), half.stations[-2].x, 25)
+    x = np.linspace(half.at_fraction(0.5), half.stations[-2].x, 9)
     values = half.values(half.parameter(x))
     w, s = values[0], values[4]
-    total = np.zeros_like(x)
-    for height, r in faces(values):
-        t = section.ridge_parameter(EDGE_INSET / w, r)
-        total += height * (3.0 * s * (1.0 - t) ** 2 * t + 3.0 * (1.0 - t) * t * t + t**3)
-    return x, total
+    return x, section.thickness_at(w, faces(values), s, EDGE_INSET)
 
 
 def _edge_tension(build: Build) -> float:

@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from springloom.errors import ShapeError, SpringloomError, in_range
-from springloom.shape.curves import FairCurve, fair_curve, hermite
+from springloom.shape.curves import FairCurve, fair_curves, hermite
 from springloom.shape.section import ELLIPSE, Section, edge_fullness
 
 Floats = npt.NDArray[np.float64]
@@ -159,8 +159,7 @@ class HalfPaddle:
     @functools.cached_property
     def blade_curves(self) -> tuple[FairCurve, ...]:
         """Curves of the blade proper, root to tip, in the order of :data:`CHANNELS`."""
-        values = self.station_values
-        return tuple(fair_curve(self.knots[2:], column) for column in values.T)
+        return fair_curves(self.knots[2:], self.station_values)
 
     @functools.cached_property
     def station_values(self) -> Floats:
@@ -216,6 +215,23 @@ class HalfPaddle:
         t = (at - self.knots[span]) / (self.knots[span + 1] - self.knots[span])
         c = np.moveaxis(self.coefficients[span], -2, 0)
         return np.asarray(c[..., 0] + t * (c[..., 1] + t * (c[..., 2] + t * c[..., 3])))
+
+    def span_values(self, breaks: Floats, nodes: Floats) -> Floats:
+        """Channel values at ``nodes`` of [0, 1] between consecutive ``breaks`` of u.
+
+        Every knot between the first and the last break must be a break itself, so that each
+        stretch lies in one span.
+
+        Returns:
+            (channels, breaks−1, nodes) array, as :meth:`values` but in one product.
+        """
+        middle = 0.5 * (breaks[:-1] + breaks[1:])
+        span = np.clip(np.searchsorted(self.knots, middle) - 1, 0, len(self.knots) - 2)
+        length = self.knots[span + 1] - self.knots[span]
+        start = (breaks[:-1] - self.knots[span]) / length
+        t = start[:, None] + (np.diff(breaks) / length)[:, None] * nodes
+        powers = np.stack([np.ones_like(t), t, t * t, t * t * t], axis=1)
+        return np.moveaxis(self.coefficients[span] @ powers, 1, 0)
 
     def section(self, x: float) -> Section:
         """Section at distance x (m) from the centre; not at the very tip, which has no width."""

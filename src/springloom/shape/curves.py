@@ -27,8 +27,10 @@ Fairness = Literal["batten", "flat at extremes", "shape-preserving"]
 
 _END: dict[bool, Literal["clamped", "natural"]] = {True: "clamped", False: "natural"}
 _SLACK = 1e-9  # of the largest value: rounding, not overshoot
+
 _PROBES = np.linspace(0.0, 1.0, 17)
 _PROBE_POWERS = _PROBES[:, None] ** np.arange(4)
+
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,15 +57,25 @@ class FairCurve:
         return np.asarray(c[..., 0] + t * (c[..., 1] + t * (c[..., 2] + t * c[..., 3])))
 
 
+def fair_curves(knots: Floats, values: Floats) -> tuple[FairCurve, ...]:
+    """Return a fair curve through each column of ``values`` (stations, columns)."""
+    battens = np.moveaxis(spline_operator(tuple(knots.tolist()), ()) @ values, -1, 0)
+    overshoot = overshoots(battens, values.T)
+    return tuple(
+        fair_curve(knots, column) if over else FairCurve(knots, batten, "batten")
+        for batten, column, over in zip(battens, values.T, overshoot, strict=True)
+    )
+
+
 def fair_curve(knots: Floats, values: Floats) -> FairCurve:
     """Return the fairest of the three curves through ``values`` that does not overshoot."""
-    key = tuple(float(k) for k in knots)
+    key = tuple(knots.tolist())
     curve = spline_operator(key, ()) @ values
-    if not _overshoots(curve, values):
+    if not overshoots(curve, values):
         return FairCurve(knots, curve, "batten")
     flat = flat_stations(values)
     curve = spline_operator(key, flat) @ values
-    if not _overshoots(curve, values):
+    if not overshoots(curve, values):
         return FairCurve(knots, curve, "flat at extremes")
     pchip = PchipInterpolator(knots, values)
     return FairCurve(knots, _local(pchip.c, knots), "shape-preserving")
@@ -121,9 +133,12 @@ def _local(power_first: Floats, knots: Floats) -> Floats:
     return np.asarray(ours * scale.reshape(scale.shape + (1,) * (ours.ndim - 2)))
 
 
-def _overshoots(coefficients: Floats, values: Floats) -> bool:
+def overshoots(coefficients: Floats, values: Floats) -> npt.NDArray[np.bool_]:
+    """Whether curves (…, spans, 4) leave the bands between their values (…, stations)."""
     along = coefficients @ _PROBE_POWERS.T
-    low = np.minimum(values[:-1], values[1:])[:, None]
-    high = np.maximum(values[:-1], values[1:])[:, None]
-    slack = _SLACK * float(np.max(np.abs(values)))
-    return bool(np.any(along < low - slack) or np.any(along > high + slack))
+    low = np.minimum(values[..., :-1], values[..., 1:])
+    high = np.maximum(values[..., :-1], values[..., 1:])
+    slack = _SLACK * np.abs(values).max(axis=-1)[..., None]
+    below = along.min(axis=-1) < low - slack
+    above = along.max(axis=-1) > high + slack
+    return np.asarray((below | above).any(axis=-1))

@@ -25,7 +25,7 @@ import numpy.typing as npt
 from springloom.errors import ShapeError, in_range
 
 ELLIPSE = 4.0 * (math.sqrt(2.0) - 1.0) / 3.0
-"""Fullness that makes a quadrant an ellipse to 2.7e-4 of its area."""
+"""Fullness that makes a quadrant an ellipse to 2.8e-4 of its area (2.7e-4 of its radius)."""
 
 Floats = npt.NDArray[np.float64]
 Number = Any  # a float or an array of floats; numpy's own operators decide
@@ -54,41 +54,42 @@ def quadrant_second(r: Number, s: Number) -> Number:
 def ridge_parameter(inset_share: Number, r: Number) -> Number:
     """Bézier parameter t at which the unit quadrant's y is ``1 − inset_share``.
 
-    y does not depend on s, so an edge thickness read at a known inset fixes s alone.
-    Newton from a good start; y falls strictly with t for r in [0, 1).
+    y does not depend on s, so an edge thickness read at a known inset fixes s alone. The cubic
+    1 − y = a t² − b t³, a = 3 − 3r, b = 2 − 3r, rises over [0, 1]; its root there has Viète's
+    closed form while b is clearly positive, and a few Newton steps finish or replace it.
 
     Args:
         inset_share: distance in from the edge over the half-width, in [0, 1].
         r: ridge fullness.
     """
-    d = np.asarray(inset_share, dtype=float)
-    t = np.sqrt(d / np.maximum(3.0 - 3.0 * np.asarray(r), 1.0))
-    low, high = np.zeros_like(t), np.ones_like(t)
-    for _ in range(60):
-        # 1 − y(t) = 3t²−2t³ − 3r(1−t)t²
-        gap = t * t * (3.0 - 2.0 * t - 3.0 * r * (1.0 - t)) - d
-        high, low = np.where(gap > 0.0, t, high), np.where(gap > 0.0, low, t)
-        slope = 6.0 * t * (1.0 - t) - 3.0 * r * (2.0 * t - 3.0 * t * t)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            step = t - gap / slope
-        inside = np.isfinite(step) & (step > low) & (step < high)
-        new = np.where(inside, step, 0.5 * (low + high))
-        if np.all(np.abs(new - t) < 1e-15):
+    d, full = np.broadcast_arrays(np.asarray(inset_share, dtype=float), np.asarray(r, dtype=float))
+    a, b = 3.0 - 3.0 * full, 2.0 - 3.0 * full
+    safe = np.maximum(b, 0.2)
+    cosine = np.clip(1.0 - 13.5 * safe * safe * d / np.maximum(a, 0.6) ** 3, -1.0, 1.0)
+    angle = (np.arccos(cosine) + 4.0 * math.pi) / 3.0
+    viete = a / (3.0 * safe) * (1.0 + 2.0 * np.cos(angle))
+    t = np.clip(np.where(b >= 0.2, viete, np.sqrt(d / np.maximum(a, 1.0))), 0.0, 1.0)
+    for _ in range(30):
+        gap = t * t * (a - b * t) - d
+        if float(np.max(np.abs(gap), initial=0.0)) < 4e-16:
             break
-        t = new
+        slope = t * (2.0 * a - 3.0 * b * t)
+        t = np.clip(t - gap / np.where(slope > 1e-9, slope, 1e-9), 0.0, 1.0)
     return t
 
 
-def edge_fullness(w: float, h: float, r: float, edge_half: float, inset: float) -> float:
+def edge_fullness(w: float, h: float, r: float, edge_half: float, inset: float,
+                  t: float | None = None) -> float:
     """Edge fullness s that gives ``edge_half`` (half the edge thickness) at ``inset``.
 
-    All lengths in m. z(t) is linear in s at the t that ``inset`` fixes.
+    All lengths in m. z(t) is linear in s at the t that ``inset`` fixes; ``t`` may be given where
+    :func:`ridge_parameter` has already been solved for many sections at once.
 
     Raises:
         ShapeError: no convex section does (s would leave [0, 1]); carries the thicknesses
             that are possible.
     """
-    t = float(ridge_parameter(inset / w, r))
+    t = float(ridge_parameter(inset / w, r)) if t is None else t
     free = h * (3.0 * (1.0 - t) * t * t + t**3)
     span = h * 3.0 * (1.0 - t) ** 2 * t
     s = (edge_half - free) / span
@@ -184,11 +185,7 @@ class Section:
     def thickness_at(self, inset: float) -> float:
         """Thickness a caliper reads at ``inset`` (m) from the edge, both faces together."""
         in_range(inset, "inset", 0.0, self.half_width, "m")
-        total = 0.0
-        for height, r in self._faces():
-            t = float(ridge_parameter(inset / self.half_width, r))
-            total += height * float(_unit_z(t, self.edge))
-        return total
+        return float(thickness_at(self.half_width, self._faces(), self.edge, inset))
 
 
 Faces = tuple[tuple[Number, Number], tuple[Number, Number]]
@@ -211,6 +208,15 @@ def i_flat(w: Number, faces: Faces, s: Number) -> Number:
     """Second moment about the y axis through the centroid, m⁴."""
     about_edge_line = 2.0 * w * sum(h**3 * quadrant_second(r, s) for h, r in faces)
     return about_edge_line - area(w, faces, s) * centroid(w, faces, s) ** 2
+
+
+def thickness_at(w: Number, faces: Faces, s: Number, inset: float) -> Number:
+    """Thickness (m) at ``inset`` (m) from the edge, both faces together."""
+    (top, r_top), (low, r_low) = faces
+    t_top = ridge_parameter(inset / w, r_top)
+    alike = np.array_equal(r_top, r_low)
+    t_low = t_top if alike else ridge_parameter(inset / w, r_low)
+    return top * _unit_z(t_top, s) + low * _unit_z(t_low, s)
 
 
 def i_edge(w: Number, faces: Faces, s: Number) -> Number:
