@@ -56,10 +56,10 @@ class Target:
 
     def __post_init__(self) -> None:
         """Refuse what no blade does."""
-        in_range(self.deflection_m, "target.deflection", 0.002, 0.3, "m")
-        in_range(self.load_n, "target.load", 1.0, 300.0, "N")
+        in_range(self.deflection_m, "target.sinks", 0.002, 0.3, "m")
+        in_range(self.load_n, "target.under", 1.0, 300.0, "N")
         in_range(self.progression, "target.progression", 0.0, 6.0)
-        in_range(self.tolerance_m, "target.tolerance", 0.0002, 0.05, "m")
+        in_range(self.tolerance_m, "target.within", 0.0002, 0.05, "m")
 
     def setup(self, half: HalfPaddle) -> Clamped:
         """Return the set-up in which the target is measured."""
@@ -165,7 +165,8 @@ def strength_crowns(half: HalfPaddle, build: Build, margin: float) -> Floats:
     none.
     """
     x = np.array([s.x for s in half.stations[:-1]])
-    moment = np.max([np.abs(case_moments(case, half, x)[0]) for case in CASES], axis=0)
+    both = np.array([x, -x])  # the other blade is alike, and one case bends it most
+    moment = np.max([np.abs(case_moments(case, half, both)[0]) for case in CASES], axis=(0, 1))
     crowns = np.array([s.crown for s in half.stations[:-1]])
     for _ in range(_STEPS):
         values = _inner_values(half, crowns)
@@ -249,7 +250,7 @@ class _Problem:
     def _refuse(self, kind: str, nearest: float) -> None:
         raise UnreachableError(
             f"no {kind} blade of this outline in this wood stays inside the limits",
-            field="target.deflection",
+            field="target.sinks",
             given=f"{1e3 * self.target.deflection_m:.1f} mm",
             allowed=f"the nearest possible is {1e3 * nearest:.1f} mm",
         )

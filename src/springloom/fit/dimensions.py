@@ -21,7 +21,7 @@ from springloom.fit.rules import (
     Rule,
     rules_for,
 )
-from springloom.shape.blade import CHANNELS, EDGE_INSET, HalfPaddle, Station, station_name
+from springloom.shape.blade import HalfPaddle, Station, edge_inset, station_name
 from springloom.shape.paddle import (
     DEFAULT_LENGTH,
     DEFAULT_LOOM_LENGTH,
@@ -250,6 +250,6 @@ def _width(station: Station, result: FitResult) -> float:
 
 def _edge(station: Station, old_width: float, crown: float, width: float) -> float:
     """What calipers read at the edge of a section with the station's fullness and a new size."""
-    fullness = station.channels(old_width)[CHANNELS.index("edge")]
-    section = Section.symmetric(0.5 * width, 0.5 * crown, station.ridge, fullness)
-    return section.thickness_at(min(EDGE_INSET, 0.45 * width))
+    section = Section.symmetric(0.5 * width, 0.5 * crown, station.ridge,
+                                station.fullness(old_width))
+    return section.thickness_at(edge_inset(width))

@@ -96,6 +96,9 @@ def whole_axis(paddle: Paddle, start: float, end: float, cuts: Iterable[float] =
                points: int = POINTS, pieces: int = 1) -> Axis:
     """Axis across both halves from X = start (negative, on blade B) to X = end."""
     cut_list = list(cuts)
+    if paddle.is_symmetric and start == -end:
+        both = half_axis(paddle.a, 0.0, [abs(c) for c in cut_list], end, points, pieces)
+        return _joined(both, both)
     left = half_axis(paddle.b, 0.0, [-c for c in cut_list if c < 0.0], -start, points, pieces)
     right = half_axis(paddle.a, 0.0, [c for c in cut_list if c > 0.0], end, points, pieces)
     return _joined(left, right)

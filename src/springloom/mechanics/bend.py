@@ -76,7 +76,7 @@ def wanted_curvature(xi: Floats, progression: float) -> Floats:
 
 
 def character(bent: Bent, until: float, progression: float | None = None) -> BendCharacter:
-    """Describe a clamped line under a tip load.
+    """Describe a clamped line under a tip load, or up to where the outermost load hangs.
 
     Args:
         bent: the line.
@@ -84,8 +84,10 @@ def character(bent: Bent, until: float, progression: float | None = None) -> Ben
         progression: p of the wanted bend; None for the best-fitting one.
     """
     x, kappa = bent.axis.x.ravel(), bent.curvature.ravel()
-    start, end = float(bent.axis.ends[0]), float(bent.axis.ends[-1])
-    judged = x <= until
+    start, ends = float(bent.axis.ends[0]), bent.axis.ends
+    loaded = kappa > 0.0  # beyond a load hung further in the blade stays straight
+    end = float(ends[np.searchsorted(ends, x[loaded][-1])])
+    judged = loaded & (x <= until)
     x, kappa = x[judged], kappa[judged]
     xi = (x - start) / (end - start)
     fitted = _fit_progression(xi, kappa)

@@ -90,16 +90,12 @@ def faces(values: Floats) -> section.Faces:
 
 
 def _solid(values: Floats, wood: Material) -> Rigidity:
-    w, _, _, _, s, _ = values
-    both = faces(values)
-    (top, r_top), (low, _) = both
-    area = section.area(w, both, s)
-    inertia = section.i_flat(w, both, s)
-    neutral = section.centroid(w, both, s)
+    w, s = values[0], values[4]
+    (top, _), (low, _) = both = faces(values)
+    whole = section.flat_properties(w, both, s)
+    area, neutral, inertia = whole.area, whole.centroid, whole.i_flat
     # First moment of the upper face about the neutral axis, over I·b at the widest line.
-    upper = 2.0 * w * top * (
-        top * section.quadrant_first(r_top, s) - neutral * section.quadrant_area(r_top, s)
-    )
+    upper = whole.first_top - neutral * whole.area_top
     return Rigidity(
         ei=wood.e_pa * inertia,
         shear=SHEAR_COEFFICIENT * wood.g_pa * area,

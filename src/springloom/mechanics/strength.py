@@ -19,7 +19,7 @@ import numpy.typing as npt
 from springloom.mechanics.axis import Axis, whole_axis
 from springloom.mechanics.stiffness import Build, Rigidity, faces, rigidity, torsion_rigidity
 from springloom.shape import section
-from springloom.shape.blade import EDGE_INSET, HalfPaddle
+from springloom.shape.blade import CHANNELS, EDGE_INSET, HalfPaddle
 from springloom.shape.paddle import Paddle, default_paddle
 from springloom.wood.layup import Strip
 from springloom.wood.material import Material
@@ -32,6 +32,8 @@ CENTRE_OF_EFFORT = 0.6
 
 SAFE_MARGIN = 1.0
 """A margin below this is a warning: one board in twenty would not bear the case."""
+
+_CROWN = CHANNELS.index("crown")
 
 SPLIT_CAUTION = 0.8
 """Splitting index below which the screen warns (the default blade is 1)."""
@@ -123,41 +125,54 @@ def margins_on(
     axis: Axis, rigid: Rigidity, half: HalfPaddle, build: Build
 ) -> tuple[Margin, ...]:
     """As :func:`margins`, on an axis from blade B's root to blade A's tip."""
-    return tuple(_margin(case, half, axis, rigid, build) for case in CASES)
+    moment, shear, torque = all_case_moments(half, axis.x)
+    weakest = weakest_shear(build)
+    bending, strength = bending_use(moment, axis.values, rigid, build)
+    slip = np.abs(shear) * rigid.shear_peak / weakest
+    twist = _twist_use(torque, slip, axis, build)
+    found = []
+    for i, case in enumerate(CASES):
+        uses: list[tuple[Kind, Floats, float]] = [
+            ("bending", bending[i], strength), ("shear", slip[i], weakest),
+            ("twist", twist[i], weakest),
+        ]
+        found.append(_weakest(case, axis, uses))
+    return tuple(found)
+
+
+def _weakest(case: Case, axis: Axis, uses: list[tuple[Kind, Floats, float]]) -> Margin:
+    kind, use, limit = max(uses, key=lambda item: float(item[1].max()))
+    spot = int(use.argmax())
+    worst = float(use.ravel()[spot])
+    return Margin(case.name, kind, float(axis.x.ravel()[spot]), worst * limit, limit, 1.0 / worst,
+                  0.05, case.assumption)
 
 
 def case_moments(case: Case, half: HalfPaddle, x: Floats) -> tuple[Floats, Floats, Floats]:
     """Bending moment (N·m), shear (N) and torque (N·m) of a case at places x (m, signed)."""
-    loom = half.loom.half_length
-    near, far = case.support * loom, case.far * loom
-    at = min(half.at_fraction(case.at), half.stations[-2].x)  # a tip is caught by its last width
-    outside = x > near
-    moment_near = case.force * (at - near)
-    inside = np.clip((x - far) / (near - far), 0.0, 1.0) * moment_near
-    moment = np.where(outside, case.force * np.maximum(at - x, 0.0), inside)
-    between = np.where(x > far, moment_near / (near - far), 0.0)
-    shear = np.where(outside, case.force * (x < at), between)
-    offset = case.offset * 0.5 * half.stations[-2].width
-    torque = case.force * offset * (outside & (x <= at))
-    return np.asarray(moment), np.asarray(shear), np.asarray(torque)
+    moment, shear, torque = all_case_moments(half, x, (case,))
+    return moment[0], shear[0], torque[0]
 
 
-def _margin(
-    case: Case, half: HalfPaddle, axis: Axis, rigid: Rigidity, build: Build
-) -> Margin:
-    moment, shear, torque = case_moments(case, half, axis.x)
-    bending, strength = bending_use(moment, axis.values, rigid, build)
-    weakest = weakest_shear(build)
-    slip = np.abs(shear) * rigid.shear_peak / weakest
-    uses: list[tuple[Kind, Floats, float]] = [("bending", bending, strength),
-                                              ("shear", slip, weakest)]
-    if np.any(torque):
-        uses.append(("twist", _twist_stress(torque, axis, build) / weakest + slip, weakest))
-    kind, use, limit = max(uses, key=lambda item: float(np.max(item[1])))
-    spot = np.unravel_index(int(np.argmax(use)), use.shape)
-    worst = float(use[spot])
-    return Margin(case.name, kind, float(axis.x[spot]), worst * limit, limit, 1.0 / worst, 0.05,
-                  case.assumption)
+def all_case_moments(
+    half: HalfPaddle, x: Floats, cases: tuple[Case, ...] = CASES
+) -> tuple[Floats, Floats, Floats]:
+    """As :func:`case_moments` for several cases at once: arrays (cases, *x.shape)."""
+    columns = (-1,) + (1,) * x.ndim
+    force, share, support, far_share, offset = (
+        np.array([getattr(case, name) for case in cases]).reshape(columns)
+        for name in ("force", "at", "support", "far", "offset")
+    )
+    near, far = support * half.loom.half_length, far_share * half.loom.half_length
+    # a tip is caught by its last full width
+    at = np.minimum(half.at_fraction(0.0) + share * half.blade_length, half.stations[-2].x)
+    outside, acting = x > near, x < at
+    held = force * (at - near)
+    inside = np.clip((x - far) / (near - far), 0.0, 1.0) * held
+    moment = np.where(outside, force * np.maximum(at - x, 0.0), inside)
+    shear = np.where(outside, force * acting, (x > far) * held / (near - far))
+    torque = force * offset * 0.5 * half.stations[-2].width * (outside & acting)
+    return moment, shear, torque
 
 
 def bending_use(
@@ -198,25 +213,24 @@ def weakest_shear(build: Build) -> float:
     return min(strip.material.shear_pa for strip in build.strips)
 
 
-def _twist_stress(torque: Floats, axis: Axis, build: Build) -> Floats:
-    """Greatest torsional shear stress, by the membrane's rule τ ≈ T·d/J.
+def _twist_use(torque: Floats, slip: Floats, axis: Axis, build: Build) -> Floats:
+    """Torsional and bending shear together over shear strength, (cases, spans, points).
 
-    d is the diameter of the greatest circle inside the section (Roark's Formulas for Stress
-    and Strain, ch. 10): the crown thickness here. J is solved at a few points a span; the
-    others are left at zero.
+    The membrane's rule τ ≈ T·d/J, d the diameter of the greatest circle inside the section
+    (Roark's Formulas for Stress and Strain, ch. 10): the crown thickness here. J is solved at
+    the first point of each span, the section changing little between; elsewhere it is zero.
     """
-    stress = np.zeros_like(torque)
-    chosen = np.zeros(torque.shape, dtype=bool)
-    chosen[:, _TWIST_POINTS] = torque[:, _TWIST_POINTS] > 0.0
-    values = axis.values[:, chosen]
+    use = np.zeros_like(torque)
+    twisted = np.flatnonzero((torque[:, :, 0] > 0.0).any(axis=0))
+    if not len(twisted):
+        return use
+    first = axis.values[:, twisted, 0]
     _, g_thick = _shear_moduli(build)
-    j_like = torsion_rigidity(values, build) / g_thick
-    stress[chosen] = torque[chosen] * values[1] / j_like
-    return stress
-
-
-_TWIST_POINTS = [0, -1]
-"""Points of each span at which the twist is checked: the section changes little between."""
+    j_like = torsion_rigidity(first, build) / g_thick
+    acting = torque[:, twisted, 0]
+    stress = acting * first[_CROWN] / j_like / weakest_shear(build)
+    use[:, twisted, 0] = np.where(acting > 0.0, stress + slip[:, twisted, 0], 0.0)
+    return use
 
 
 def _shear_moduli(build: Build) -> tuple[float, float]:

@@ -61,47 +61,57 @@ def _lowest(stiff: Floats, mass: Floats, rigid_modes: int, count: int) -> tuple[
 def assembled(axis: Axis, rigid: Rigidity) -> tuple[Floats, Floats]:
     """Stiffness and mass matrices, (2n, 2n) for n span ends; unknowns y, θ in turn."""
     stiff, mass = _element_stiffness(axis, rigid), _element_mass(axis, rigid)
-    count = len(axis.ends)
-    place = 2 * np.arange(count - 1)[:, None] + np.arange(4)
-    rows, columns = place[:, :, None], place[:, None, :]
-    whole = np.zeros((2, 2 * count, 2 * count))
-    np.add.at(whole[0], (rows, columns), stiff)
-    np.add.at(whole[1], (rows, columns), mass)
-    return whole[0], whole[1]
+    return _joined(stiff), _joined(mass)
+
+
+def _joined(elements: Floats) -> Floats:
+    """Sum (spans, 4, 4) element matrices into one, neighbours sharing two unknowns."""
+    count = len(elements) + 1
+    whole = np.zeros((count, 2, count, 2))
+    left, right = np.arange(count - 1), np.arange(1, count)
+    whole[left, :, left, :] = elements[:, :2, :2]
+    whole[right, :, right, :] += elements[:, 2:, 2:]
+    whole[left, :, right, :] = elements[:, :2, 2:]
+    whole[right, :, left, :] = elements[:, 2:, :2]
+    return whole.reshape(2 * count, 2 * count)
 
 
 def _element_stiffness(axis: Axis, rigid: Rigidity) -> Floats:
     """(spans, 4, 4) from each span's flexibility, clamped at its left end."""
     length = np.diff(axis.ends)
     lever = axis.ends[1:, None] - axis.x
-    weight = axis.weight
-    bend = weight / rigid.ei
-    f11 = np.sum(bend * lever**2 + weight / rigid.shear, axis=1)
-    f12 = np.sum(bend * lever, axis=1)
-    f22 = np.sum(bend, axis=1)
-    right = np.linalg.inv(np.stack([np.stack([f11, f12], 1), np.stack([f12, f22], 1)], 1))
-    carry = np.zeros((len(length), 2, 2))  # left end forces balance the right end's
-    carry[:, 0, 0] = carry[:, 1, 1] = 1.0
-    carry[:, 1, 0] = length
-    left_right = -carry @ right
-    left_left = carry @ right @ np.swapaxes(carry, 1, 2)
-    top = np.concatenate([left_left, left_right], axis=2)
-    low = np.concatenate([np.swapaxes(left_right, 1, 2), right], axis=2)
-    return np.asarray(np.concatenate([top, low], axis=1))
+    bend = axis.weight / rigid.ei
+    f22 = bend.sum(axis=1)
+    f12 = (bend * lever).sum(axis=1)
+    f11 = (bend * lever * lever + axis.weight / rigid.shear).sum(axis=1)
+    # The right end's stiffness is the inverse; the left end's forces balance it.
+    scale = 1.0 / (f11 * f22 - f12 * f12)
+    push, couple, turn = f22 * scale, -f12 * scale, f11 * scale
+    lift = push * length + couple
+    stiff = np.empty((len(length), 4, 4))
+    rows = (
+        (push, lift, -push, -couple),
+        (lift, turn + length * (couple + lift), -lift, -(length * couple + turn)),
+        (-push, -lift, push, couple),
+        (-couple, -(length * couple + turn), couple, turn),
+    )
+    for row, entries in enumerate(rows):
+        for column, entry in enumerate(entries):
+            stiff[:, row, column] = entry
+    return stiff
 
 
 def _element_mass(axis: Axis, rigid: Rigidity) -> Floats:
     """(spans, 4, 4) consistent mass with rotary inertia."""
     length = np.diff(axis.ends)[:, None]
     t = (axis.x - axis.ends[:-1, None]) / length
-    shape = np.stack(
-        [1 - 3 * t**2 + 2 * t**3, length * (t - 2 * t**2 + t**3),
-         3 * t**2 - 2 * t**3, length * (t**3 - t**2)], axis=1,
-    )
+    square = t * t
+    rise, hook = square * (3.0 - 2.0 * t), square * (t - 1.0)
+    slope = 6.0 * (t - square) / length
+    shape = np.stack([1.0 - rise, length * (hook - square + t), rise, length * hook], axis=1)
     turn = np.stack(
-        [6 * (t**2 - t) / length, 1 - 4 * t + 3 * t**2,
-         6 * (t - t**2) / length, 3 * t**2 - 2 * t], axis=1,
+        [-slope, 1.0 - 4.0 * t + 3.0 * square, slope, 3.0 * square - 2.0 * t], axis=1
     )
-    moving = np.einsum("eip,ejp,ep->eij", shape, shape, axis.weight * rigid.mass)
-    turning = np.einsum("eip,ejp,ep->eij", turn, turn, axis.weight * rigid.rotary)
+    moving = (shape * (axis.weight * rigid.mass)[:, None]) @ np.swapaxes(shape, 1, 2)
+    turning = (turn * (axis.weight * rigid.rotary)[:, None]) @ np.swapaxes(turn, 1, 2)
     return np.asarray(moving + turning)

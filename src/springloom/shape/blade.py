@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from springloom.errors import ShapeError, SpringloomError, in_range
 from springloom.shape.curves import FairCurve, fair_curves, hermite
-from springloom.shape.section import ELLIPSE, Section, edge_fullness
+from springloom.shape.section import ELLIPSE, Section, edge_fullness, ridge_parameter
 
 Floats = npt.NDArray[np.float64]
 
@@ -67,24 +67,44 @@ class Station:
         if self.edge is not None:
             in_range(self.edge, "edge", 0.0, self.crown, "m", open_low=True)
 
-    def channels(self, width_for_edge: float) -> tuple[float, ...]:
-        """Values of :data:`CHANNELS`; a tip's edge is read at the width of its neighbour."""
-        low = self.ridge if self.ridge_bottom is None else self.ridge_bottom
-        return (0.5 * self.width, self.crown, self.ridge, low,
-                self._fullness(width_for_edge, low), self.share)
+    @property
+    def low_ridge(self) -> float:
+        """Ridge fullness of the lower face."""
+        return self.ridge if self.ridge_bottom is None else self.ridge_bottom
 
-    def _fullness(self, width: float, low: float) -> float:
+    @property
+    def mean_ridge(self) -> float:
+        """Ridge fullness that places the caliper's edge reading: one s serves both faces."""
+        return self.share * self.ridge + (1.0 - self.share) * self.low_ridge
+
+    def channels(self, width: float, t: float) -> tuple[float, ...]:
+        """Values of :data:`CHANNELS`.
+
+        Args:
+            width: at which the edge is read, m: a tip's is read at its neighbour's width.
+            t: Bézier parameter of the caliper's inset there.
+        """
+        return (0.5 * self.width, self.crown, self.ridge, self.low_ridge,
+                self._fullness(width, t), self.share)
+
+    def fullness(self, width: float) -> float:
+        """Edge fullness s of this station on a section of this width, m."""
+        place = ridge_parameter(edge_inset(width) / (0.5 * width), self.mean_ridge)
+        return self._fullness(width, float(place))
+
+    def _fullness(self, width: float, t: float) -> float:
         if self.edge is None:
             return ELLIPSE
-        if self.edge > self.crown:
-            raise ShapeError("is thicker than the crown", field="edge", given=self.edge)
-        # One s serves both faces; the mean ridge fullness places the caliper's reading.
-        r = self.share * self.ridge + (1.0 - self.share) * low
-        inset = min(EDGE_INSET, 0.45 * width)
         try:
-            return edge_fullness(0.5 * width, 0.5 * self.crown, r, 0.5 * self.edge, inset)
+            return edge_fullness(0.5 * width, 0.5 * self.crown, self.mean_ridge, 0.5 * self.edge,
+                                 edge_inset(width), t)
         except SpringloomError as error:
             raise error.within("edge") from None
+
+
+def edge_inset(width: float) -> float:
+    """How far in the edge is read on a section this wide, m: less on a very narrow one."""
+    return min(EDGE_INSET, 0.45 * width)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,13 +184,16 @@ class HalfPaddle:
     @functools.cached_property
     def station_values(self) -> Floats:
         """(stations, channels) values at root … tip."""
+        widths = [s.width for s in self.stations]
+        widths[-1] = widths[-2]  # the tip has no width of its own
+        insets = np.array([edge_inset(width) / (0.5 * width) for width in widths])
+        places = ridge_parameter(insets, np.array([s.mean_ridge for s in self.stations]))
         rows = []
-        for index, station in enumerate(self.stations):
-            width = station.width or self.stations[index - 1].width
+        for station, width, t in zip(self.stations, widths, places.tolist(), strict=True):
             try:
-                rows.append(station.channels(width))
+                rows.append(station.channels(width, t))
             except SpringloomError as error:
-                raise error.within(f"station {station.name or index}") from None
+                raise error.within(f"station {station.name or station.x}") from None
         return np.array(rows)
 
     @functools.cached_property

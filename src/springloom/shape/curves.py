@@ -32,7 +32,6 @@ _PROBES = np.linspace(0.0, 1.0, 17)
 _PROBE_POWERS = _PROBES[:, None] ** np.arange(4)
 
 
-
 @dataclass(frozen=True, slots=True)
 class FairCurve:
     """A piecewise cubic; span i runs over [knots[i], knots[i+1]] in the local t of [0, 1].

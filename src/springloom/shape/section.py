@@ -192,6 +192,41 @@ Faces = tuple[tuple[Number, Number], tuple[Number, Number]]
 """((height, ridge fullness) of the upper face, the same of the lower)."""
 
 
+@dataclass(frozen=True, slots=True)
+class FlatProperties:
+    """What flat bending needs of sections, worked out together; floats or arrays, SI.
+
+    Attributes:
+        area: m².
+        centroid: height above the widest line, m.
+        i_flat: second moment about the y axis through the centroid, m⁴.
+        area_top: area of the upper face, m².
+        first_top: its first moment about the widest line, m³.
+    """
+
+    area: Number
+    centroid: Number
+    i_flat: Number
+    area_top: Number
+    first_top: Number
+
+
+def flat_properties(w: Number, faces: Faces, s: Number) -> FlatProperties:
+    """Return area, centroid and flat second moment at once; arguments as in :func:`area`."""
+    (top, r_top), (low, r_low) = faces
+    double = 2.0 * w
+    alike = r_top is r_low or np.array_equal(r_top, r_low)
+    upper = (quadrant_area(r_top, s), quadrant_first(r_top, s), quadrant_second(r_top, s))
+    lower = upper if alike else (
+        quadrant_area(r_low, s), quadrant_first(r_low, s), quadrant_second(r_low, s)
+    )
+    area_top, first_top = double * top * upper[0], double * top * top * upper[1]
+    total = area_top + double * low * lower[0]
+    first = first_top - double * low * low * lower[1]
+    second = double * (top**3 * upper[2] + low**3 * lower[2])
+    return FlatProperties(total, first / total, second - first * first / total, area_top, first_top)
+
+
 def area(w: Number, faces: Faces, s: Number) -> Number:
     """Area; every argument a float or an array, lengths in m."""
     return 2.0 * w * sum(h * quadrant_area(r, s) for h, r in faces)
@@ -199,15 +234,12 @@ def area(w: Number, faces: Faces, s: Number) -> Number:
 
 def centroid(w: Number, faces: Faces, s: Number) -> Number:
     """Height of the centroid above the widest line, m."""
-    (top, r_top), (low, r_low) = faces
-    first = top * top * quadrant_first(r_top, s) - low * low * quadrant_first(r_low, s)
-    return 2.0 * w * first / area(w, faces, s)
+    return flat_properties(w, faces, s).centroid
 
 
 def i_flat(w: Number, faces: Faces, s: Number) -> Number:
     """Second moment about the y axis through the centroid, m⁴."""
-    about_edge_line = 2.0 * w * sum(h**3 * quadrant_second(r, s) for h, r in faces)
-    return about_edge_line - area(w, faces, s) * centroid(w, faces, s) ** 2
+    return flat_properties(w, faces, s).i_flat
 
 
 def thickness_at(w: Number, faces: Faces, s: Number, inset: float) -> Number:
