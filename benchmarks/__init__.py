@@ -1,1 +1,1 @@
-"""Measured speed; run all with ``python3 dev.py bench``."""
+"""Timings as ratios against named reference libraries; run with ``python3 dev.py bench``."""
