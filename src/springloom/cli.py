@@ -8,36 +8,50 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import re
 import sys
 from collections.abc import Callable, Sequence
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, cast
 
 from springloom import __version__
-from springloom.errors import InputError, SpringloomError
+from springloom.errors import (
+    EvidenceError,
+    InputError,
+    OutputError,
+    SpringloomError,
+    UnreachableError,
+    known,
+)
 
 if TYPE_CHECKING:
     from springloom.records.design import Design
     from springloom.report.words import Words
 
-EXIT_CODES = """exit codes:
-  0  done
-  1  a fault in Springloom itself: please report it
-  2  something typed can be mended: a value, a key, a file
-  3  readings contradict each other or the stated wood
-  4  the target can't be reached in this wood inside these limits
-  5  a result can't be written
+EXIT_CODES = f"""exit codes:
+  0    done
+  {SpringloomError.exit_code}    a fault in Springloom itself: please report it
+  {InputError.exit_code}    something typed can be mended: a value, a key, a file
+  {EvidenceError.exit_code}    readings contradict each other or the stated wood
+  {UnreachableError.exit_code}    the target can't be reached in this wood inside these limits
+  {OutputError.exit_code}    a result can't be written
+  130  stopped by Ctrl-C
 """
 
-Step = tuple[str, Callable[[], None]]
+COMMANDS = ("fit", "board", "forecast", "shape-to-bend", "tune", "sheet", "demo", "schema",
+            "species")
+_UNKNOWN = re.compile(r"invalid choice: '([^']*)'")
 
 
 class _Parser(argparse.ArgumentParser):
     """Complains in one line, like every other error."""
 
     def error(self, message: str) -> NoReturn:
-        _complain(InputError(message, field="command line", allowed="see --help"))
-        raise SystemExit(InputError.exit_code)
+        unknown = _UNKNOWN.search(message)
+        if unknown and "COMMAND" in message:
+            known(unknown[1], COMMANDS, "command")
+        raise InputError(message, field="command line", allowed=f"see {self.prog} --help")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -45,36 +59,67 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     Set SPRINGLOOM_DEBUG to any text to see where an error came from.
     """
-    chosen = _parser().parse_args(arguments)
     try:
-        chosen.run(chosen)
-    except SpringloomError as error:
-        if os.environ.get("SPRINGLOOM_DEBUG"):
-            raise
-        _complain(error)
-        return error.exit_code
+        return _run(arguments)
     except BrokenPipeError:
-        return _closed_pipe()
+        _drop_output()
+        return 0  # the reader went away (``| head``): nothing is wrong
+    except SpringloomError as error:
+        _reraise_when_asked(error)
+        _complain(str(error))
+        return error.exit_code
     except KeyboardInterrupt:
-        print("springloom: stopped", file=sys.stderr)
-        return 1
+        _complain("stopped")
+        return 130
     except Exception as error:  # the last line of defence: a fault of ours, told in one line
-        if os.environ.get("SPRINGLOOM_DEBUG"):
-            raise
-        told = f"{type(error).__name__}: {error}".replace("\n", " ")
-        print(f"springloom: a fault in Springloom, please report it: {told}", file=sys.stderr)
-        return 1
+        _reraise_when_asked(error)
+        _complain(f"a fault in Springloom, please report it: {type(error).__name__}: {error}")
+        return SpringloomError.exit_code
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    if isinstance(sys.stdout, TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # a terminal without ± shows a question mark
+    try:
+        chosen = _parser().parse_args(arguments)
+    except SystemExit:  # --help and --version end so
+        sys.stdout.flush()
+        raise
+    chosen.run(chosen)
     return 0
 
 
-def _complain(error: SpringloomError) -> None:
-    print(f"springloom: {' '.join(str(error).split())}", file=sys.stderr)
+def _reraise_when_asked(error: Exception) -> None:
+    if os.environ.get("SPRINGLOOM_DEBUG"):
+        raise error
 
 
-def _closed_pipe() -> int:
-    """The reader went away (``| head``): nothing is wrong, and nothing more is to be said."""
+def _complain(text: str) -> None:
+    print(f"springloom: {' '.join(text.split())}", file=sys.stderr)
+
+
+def _say(chosen: argparse.Namespace, text: Callable[[], str], data: Callable[[], Any]) -> None:
+    _print(_made(chosen, text, data))
+
+
+def _made(chosen: argparse.Namespace, text: Callable[[], str], data: Callable[[], Any]) -> str:
+    return json.dumps(data(), indent=1, allow_nan=False) if chosen.json else text()
+
+
+def _print(made: str) -> None:
+    try:
+        print(made, flush=True)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        _drop_output()
+        raise OutputError(f"can't be written: {error.strerror}", field="standard output",
+                          allowed="a place with room") from None
+
+
+def _drop_output() -> None:
+    """Send what is still held back to nowhere, or Python complains of it at its end."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return 0
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -82,6 +127,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="springloom",
         description="Fit, plan, carve and tune a narrow-bladed wooden kayak paddle.",
         epilog=EXIT_CODES, formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"springloom {__version__}")
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
@@ -90,39 +136,39 @@ def _parser() -> argparse.ArgumentParser:
     _file_command(commands, "forecast", _forecast, "what a design will do: bend, weight, margins")
     bend = _file_command(commands, "shape-to-bend", _shape_to_bend,
                          "the thickness schedule for a wanted bend")
-    bend.add_argument("--sinks", help='how far the tip should sink, e.g. "33 mm"')
-    bend.add_argument("--under", help='under which weight, e.g. "10 lb"')
+    bend.add_argument("--sinks", metavar="LENGTH", help='how far the tip should sink, e.g. "33 mm"')
+    bend.add_argument("--under", metavar="WEIGHT", help='under which weight, e.g. "10 lb"')
     bend.add_argument("--write", type=Path, metavar="OUT.toml",
-                      help="write the design file again with the new crowns, comments kept")
+                      help="write the design file again with the new crowns and target, comments "
+                      "kept")
     _file_command(commands, "tune", _tune, "from readings to what to plane off, and when to stop")
     sheet = _file_command(commands, "sheet", _sheet, "a true-scale plan sheet, SVG and PDF")
-    sheet.add_argument("--out", type=Path, default=Path(), help="folder for the sheet")
-    _demo_command(commands)
-    schema = commands.add_parser("schema", help="the JSON Schema of a design file")
-    schema.set_defaults(run=_schema)
-    species = commands.add_parser("species", help="the woods that are known")
-    _common(species)
-    species.set_defaults(run=_species)
+    sheet.add_argument("--out", type=Path, default=Path(), metavar="FOLDER",
+                       help="folder for the sheet (the one you are in)")
+    demo = _command(commands, "demo", _demo, "the whole job on an invented paddle")
+    demo.add_argument("--out", type=Path, default=Path("out/demo"), metavar="FOLDER",
+                      help="folder for what it writes (out/demo)")
+    _command(commands, "schema", _schema, "the JSON Schema of a design file")
+    _command(commands, "species", _species, "the woods that are known")
+    return parser
+
+
+def _command(
+    commands: Any, name: str, run: Callable[[argparse.Namespace], None], says: str
+) -> argparse.ArgumentParser:
+    parser = cast(argparse.ArgumentParser, commands.add_parser(
+        name, help=says, description=f"{says[0].upper()}{says[1:]}.", allow_abbrev=False))
+    parser.set_defaults(run=run)
+    _common(parser)
     return parser
 
 
 def _file_command(
     commands: Any, name: str, run: Callable[[argparse.Namespace], None], says: str
 ) -> argparse.ArgumentParser:
-    parser = cast(argparse.ArgumentParser, commands.add_parser(name, help=says, description=says))
+    parser = _command(commands, name, run, says)
     parser.add_argument("file", type=Path, help="a design file (TOML)")
-    _common(parser)
-    parser.set_defaults(run=run)
     return parser
-
-
-def _demo_command(commands: Any) -> None:
-    says = "the whole job on an invented paddle"
-    parser = commands.add_parser("demo", help=says, description=says)
-    parser.add_argument("--out", type=Path, default=Path("out/demo"),
-                        help="folder for what it writes (out/demo)")
-    _common(parser)
-    parser.set_defaults(run=_demo)
 
 
 def _common(parser: argparse.ArgumentParser) -> None:
@@ -137,13 +183,6 @@ def _opened(chosen: argparse.Namespace) -> tuple[Design, Words]:
 
     design = load_design(chosen.file)
     return design, Words(chosen.units or design.units)
-
-
-def _say(chosen: argparse.Namespace, text: Callable[[], str], data: Callable[[], Any]) -> None:
-    if chosen.json:
-        print(json.dumps(data(), indent=1, allow_nan=False))
-    else:
-        print(text())
 
 
 def _fit(chosen: argparse.Namespace) -> None:
@@ -181,21 +220,29 @@ def _forecast(chosen: argparse.Namespace) -> None:
 
 
 def _shape_to_bend(chosen: argparse.Namespace) -> None:
-    from springloom.fit.bend import design_for_bend
-    from springloom.records.rewrite import read_text, with_crowns
+    from springloom.fit.bend import design_blades_for_bend
+    from springloom.records.reading import read_text
+    from springloom.records.rewrite import rewritten
     from springloom.report.data import bend_data
     from springloom.report.design_text import bend_text
     from springloom.report.files import write_all
 
     design, words = _opened(chosen)
     design = design.aiming(chosen.sinks, chosen.under)
-    made = design_for_bend(design.paddle.a, design.build, design.wanted(), design.limits)
+    made = design_blades_for_bend(design.paddle, design.build, design.wanted(), design.limits)
+    shown = _made(chosen, lambda: bend_text(design, made, words), lambda: bend_data(design, made))
     if chosen.write is not None:
-        text = with_crowns(read_text(chosen.file), made.half, design.units)
+        names = ("blade", "blade_b")[: 1 if design.paddle.is_symmetric else 2]
+        halves = {name: one.half for name, one in zip(names, made, strict=False)}
+        text = rewritten(read_text(chosen.file), design.units, halves, _typed_target(chosen))
         write_all({chosen.write: text.encode()})
-    _say(chosen, lambda: bend_text(design, made, words), lambda: bend_data(made))
-    if chosen.write is not None:
         print(f"wrote {chosen.write}", file=sys.stderr)
+    _print(shown)
+
+
+def _typed_target(chosen: argparse.Namespace) -> dict[str, str]:
+    typed = {"sinks": chosen.sinks, "under": chosen.under}
+    return {key: value for key, value in typed.items() if value is not None}
 
 
 def _tune(chosen: argparse.Namespace) -> None:
@@ -234,8 +281,7 @@ def _demo(chosen: argparse.Namespace) -> None:
 def _schema(chosen: argparse.Namespace) -> None:
     from springloom.records.layout import json_schema
 
-    del chosen
-    print(json.dumps(json_schema(), indent=1))
+    _say(chosen, lambda: json.dumps(json_schema(), indent=1), json_schema)
 
 
 def _species(chosen: argparse.Namespace) -> None:

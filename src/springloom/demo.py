@@ -8,12 +8,12 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from springloom.fit.bend import design_for_bend
+from springloom.fit.bend import design_blades_for_bend
 from springloom.fit.dimensions import fit
 from springloom.mechanics.analysis import analyse
 from springloom.mechanics.stiffness import spread_of
 from springloom.records.design import Design, load_design
-from springloom.records.rewrite import with_crowns
+from springloom.records.rewrite import rewritten
 from springloom.report.design_text import bend_text, board_text, fit_text, forecast_text
 from springloom.report.files import progress, write_all
 from springloom.report.sheets import write_sheets
@@ -80,13 +80,13 @@ def _forecast(design: Design, words: Words) -> str:
 
 
 def _bend(design: Design, words: Words) -> str:
-    made = design_for_bend(design.paddle.a, design.build, design.wanted(), design.limits)
+    made = design_blades_for_bend(design.paddle, design.build, design.wanted(), design.limits)
     return bend_text(design, made, words)
 
 
 def _wanted_file(design: Design, text: str) -> str:
-    made = design_for_bend(design.paddle.a, design.build, design.wanted(), design.limits)
-    return with_crowns(text, made.half, design.units)
+    made = design_blades_for_bend(design.paddle, design.build, design.wanted(), design.limits)
+    return rewritten(text, design.units, {"blade": made[0].half})
 
 
 def _tune(design: Design, words: Words) -> str:

@@ -19,9 +19,12 @@ the browser and a test read the same facts.
 
 from __future__ import annotations
 
+import copy
 import difflib
 import math
+import sys
 from collections.abc import Iterable
+from typing import Self
 
 
 class SpringloomError(Exception):
@@ -46,10 +49,15 @@ class SpringloomError(Exception):
         allowed = f"; allowed: {self.allowed}" if self.allowed else ""
         return f"{head}{given}{allowed}"
 
-    def within(self, prefix: str) -> SpringloomError:
+    def within(self, prefix: str) -> Self:
         """Return the same error with ``prefix`` put before its field."""
-        field = f"{prefix}.{self.field}" if self.field else prefix
-        return type(self)(self.message, field=field, given=self.given, allowed=self.allowed)
+        return self.about(f"{prefix}.{self.field}" if self.field else prefix)
+
+    def about(self, field: str) -> Self:
+        """Return the same error with another field."""
+        other = copy.copy(self)
+        other.field = field
+        return other
 
 
 class InputError(SpringloomError):
@@ -116,15 +124,29 @@ def in_range(
     Raises:
         RangeError: not a number, not finite, or outside; carries the range with its unit.
     """
-    allowed = _range_text(low, high, unit, open_low)
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise RangeError("needs a number", field=field, given=value, allowed=allowed)
-    if not math.isfinite(value):
-        raise RangeError("must be a finite number", field=field, given=value, allowed=allowed)
-    if value < low or value > high or (open_low and value == low):
-        raise RangeError("is out of range", field=field, given=f"{value:.6g} {unit}".strip(),
-                         allowed=allowed)
-    return float(value)
+    if (_is_number(value) and low <= value <= high and -_MOST <= value <= _MOST
+            and not (open_low and value == low)):
+        return float(value)
+    message = "is out of range" if _is_number(value) else "needs a number"
+    if isinstance(value, float) and not math.isfinite(value):
+        message = "must be a finite number"
+    raise RangeError(message, field=field, given=_with_unit(value, unit),
+                     allowed=_range_text(low, high, unit, open_low))
+
+
+_MOST = sys.float_info.max
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _with_unit(value: object, unit: str) -> object:
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        return value
+    if isinstance(value, int) and not -_MOST <= value <= _MOST:
+        return f"an integer of {value.bit_length()} bits"
+    return f"{value:.6g} {unit}".strip()
 
 
 def known(name: str, names: Iterable[str], field: str) -> str:

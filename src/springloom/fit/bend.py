@@ -26,6 +26,7 @@ from springloom.mechanics.stiffness import Build, rigidity_at
 from springloom.mechanics.strength import CASES, SAFE_MARGIN, bending_use, case_moments
 from springloom.shape.blade import CHANNELS, HalfPaddle
 from springloom.shape.paddle import Paddle
+from springloom.units import format_length
 
 Floats = npt.NDArray[np.float64]
 Limit = Literal["least crown", "least edge", "strength", "blank", "outward taper"]
@@ -157,6 +158,20 @@ def design_for_bend(
     )
 
 
+def design_blades_for_bend(
+    paddle: Paddle, build: Build, target: Target, limits: Limits | None = None
+) -> tuple[BendDesign, BendDesign]:
+    """Return both blades made for a bend; the same object twice where they are alike.
+
+    Raises:
+        UnreachableError: as :func:`design_for_bend`.
+    """
+    first = design_for_bend(paddle.a, build, target, limits)
+    if paddle.is_symmetric:
+        return first, first
+    return first, design_for_bend(paddle.b, build, target, limits)
+
+
 def strength_crowns(half: HalfPaddle, build: Build, margin: float) -> Floats:
     """Least crown at each station at which every load case keeps ``margin``, m.
 
@@ -251,8 +266,8 @@ class _Problem:
         raise UnreachableError(
             f"no {kind} blade of this outline in this wood stays inside the limits",
             field="target.sinks",
-            given=f"{1e3 * self.target.deflection_m:.1f} mm",
-            allowed=f"the nearest possible is {1e3 * nearest:.1f} mm",
+            given=_in_both(self.target.deflection_m),
+            allowed=f"the nearest possible is {_in_both(nearest)}",
         )
 
     def binding(self, held: HalfPaddle, scale: float) -> tuple[Binding, ...]:
@@ -277,6 +292,10 @@ class _Problem:
         return next(
             (name for name, at in reached if math.isclose(own, at, rel_tol=1e-9)), "outward taper"
         )
+
+
+def _in_both(metres: float) -> str:
+    return f"{format_length(metres, 'mm')}, {format_length(metres, 'in')}"
 
 
 def _edges_kept(half: HalfPaddle, least: float) -> HalfPaddle:

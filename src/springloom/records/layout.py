@@ -1,17 +1,22 @@
 """The layout of a design file: which tables and keys there are, as typed.
 
 Values stay as the maker typed them ("3 1/4", "83mm", 82.5); :mod:`springloom.records.design`
-turns them into SI. The JSON Schema is generated from these classes.
+turns them into SI. The JSON Schema and the reference in docs/ are generated from these classes.
 """
 
 from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
+from pydantic_core import PydanticCustomError
 
 Typed = Annotated[str | float | int, Field(examples=["83 mm", "3 1/4", 82.5])]
-Places = Annotated[list[Typed], Field(max_length=40)]
+Places = Annotated[list[Typed], Field(min_length=1, max_length=40)]
+Shares = Annotated[list[float | int], Field(min_length=1, max_length=40)]
+Name = Annotated[str, StringConstraints(min_length=1, max_length=120)]
+Note = Annotated[str, StringConstraints(max_length=4000)]
+Ring = Literal["flat", "quarter", "mixed"]
 
 
 class Table(BaseModel):
@@ -21,9 +26,9 @@ class Table(BaseModel):
 
 
 class Paddler(Table):
-    """Who will use it, and in which boat."""
+    """Who will use it, and in which boat. What is not measured is estimated from the height."""
 
-    height: Typed = Field(description="standing height, barefoot")
+    height: Typed = Field(description="standing height, barefoot", examples=["176 cm"])
     arm_span: Typed | None = Field(None, description="fingertip to fingertip, arms out")
     cubit: Typed | None = Field(None, description="elbow to fingertip")
     shoulder_breadth: Typed | None = Field(None, description="across the shoulders")
@@ -32,84 +37,106 @@ class Paddler(Table):
         None, description="girth of the rod that thumb and forefinger just close round"
     )
     boat_beam: Typed | None = Field(None, description="greatest width of the boat")
-    use: Literal["touring", "rolling", "storm"] = "touring"
+    use: Literal["touring", "rolling", "storm"] = Field(
+        "touring", description="what the paddle is for; decides which rule is followed"
+    )
 
 
 class BendingTest(Table):
     """The board on two supports with a weight half-way between them."""
 
-    span: Typed
+    span: Typed = Field(description="from support to support", examples=[2000])
     load: Typed = Field(description="the weight hung at the middle", examples=["10 lb"])
-    sinks: Typed = Field(description="how far the middle sank under it")
-    sinks_sd: Typed | None = Field(None, description="uncertainty of that reading")
-    edgewise: bool = False
+    sinks: Typed = Field(description="how far the middle sank under it", examples=[1.7])
+    sinks_sd: Typed | None = Field(
+        None, description="uncertainty (standard deviation) of that reading; 0.1 mm if not given"
+    )
+    edgewise: bool = Field(False, description="whether the board stood on its edge")
 
 
 class Tap(Table):
     """The board's first bending tone, held loosely 0.224 of its length from each end."""
 
-    frequency: Typed = Field(examples=["41 Hz"])
-    sd: Typed | None = None
-    edgewise: bool = False
+    frequency: Typed = Field(description="the tone; a bare number is in Hz", examples=["34 Hz"])
+    sd: Typed | None = Field(
+        None, description="its uncertainty (standard deviation); 0.5 Hz if not given"
+    )
+    edgewise: bool = Field(False, description="whether it was tapped on its edge")
 
 
 class BoardTable(Table):
-    """The board the paddle comes from."""
+    """The board the paddle comes from. What is not read is taken as usual, and told."""
 
-    species: str = Field(examples=["western_redcedar"])
-    grown: Literal["us", "canada"] = "us"
-    length: Typed
-    width: Typed
-    thickness: Typed
-    weight: Typed | None = None
-    moisture: Typed | None = Field(None, examples=["11 %"])
-    grain_slope: Typed | None = Field(None, examples=["1 in 20", "straight", "3 deg"])
-    rings: Literal["flat", "quarter", "mixed"] = Field(
+    species: str = Field(description="a wood that `springloom species` lists",
+                         examples=["western_redcedar"])
+    grown: Literal["us", "canada"] = Field("us", description="whose averages to start from")
+    length: Typed = Field(description="length of the board", examples=[2440])
+    width: Typed = Field(description="the larger size of its section", examples=[89])
+    thickness: Typed = Field(description="the smaller size of its section", examples=[40])
+    weight: Typed | None = Field(None, description="on a scale, with its unit",
+                                 examples=["3.2 kg"])
+    moisture: Typed | None = Field(None, description="by a meter, in percent", examples=["11 %"])
+    grain_slope: Typed | None = Field(
+        None, description="how steeply the grain runs out of the edge",
+        examples=["1 in 20", "straight", "3 deg"],
+    )
+    rings: Ring = Field(
         "mixed", description="flat: growth rings lie along the wide face; quarter: across it"
     )
-    bending: list[BendingTest] = Field(default_factory=list, max_length=20)
-    tap: list[Tap] = Field(default_factory=list, max_length=20)
-    note: str = ""
+    bending: list[BendingTest] = Field(
+        default_factory=list, max_length=20, description="bending tests of the board"
+    )
+    tap: list[Tap] = Field(default_factory=list, max_length=20, description="tap tones of it")
+    note: Note = Field("", description="anything worth remembering")
 
 
 class StripTable(Table):
-    """One strip of a laminated blank, seen along its length; limits from the middle."""
+    """One strip of a laminated blank, seen along its length; edges from the middle."""
 
-    species: str
-    grown: Literal["us", "canada"] = "us"
-    rings: Literal["flat", "quarter", "mixed"] = "mixed"
-    left: Typed | None = Field(None, description="edge across the blade; none: past the blade")
-    right: Typed | None = None
-    below: Typed | None = Field(None, description="lower face; none: past the blade")
-    above: Typed | None = None
+    species: str = Field(description="a wood that `springloom species` lists",
+                         examples=["sitka_spruce"])
+    grown: Literal["us", "canada"] = Field("us", description="whose averages to take")
+    rings: Ring = Field("mixed", description="lie of the growth rings, as for a board")
+    left: Typed | None = Field(
+        None, description="left edge across the blade, left is negative; none: past the blade"
+    )
+    right: Typed | None = Field(None, description="right edge; none: past the blade")
+    below: Typed | None = Field(
+        None, description="lower face, below is negative; none: past the blade"
+    )
+    above: Typed | None = Field(None, description="upper face; none: past the blade")
 
 
 class LoomTable(Table):
-    """The part between the shoulders."""
+    """The part between the shoulders: an oval."""
 
     length: Typed = Field("510 mm", description="between the shoulders")
-    width: Typed = "32 mm"
-    thickness: Typed = "38 mm"
+    width: Typed = Field("32 mm", description="across, as the blade is wide")
+    thickness: Typed = Field("38 mm", description="through, as the blade is thick")
     blend: Typed = Field("25 mm", description="from the shoulder to the root")
 
 
 class BladeTable(Table):
-    """Stations from the root to the tip, one list entry each."""
+    """Stations from the root to the tip, one list entry each; at least four."""
 
     stations: Places = Field(
-        description='"root", a fraction of the blade from the shoulder, "75 mm from tip", "tip"'
+        description='places: "root", a share of the way from shoulder to tip ("1/4"), '
+        '"75 mm from tip", "tip"',
+        examples=[["root", "1/4", "1/2", "3/4", "75 mm from tip", "tip"]],
     )
-    width: Places = Field(description='at each station; "round" at the tip')
-    crown: Places = Field(description="thickness at the ridge")
-    edge: Places | None = Field(None, description="thickness 5 mm in from the edge")
-    ridge: Annotated[list[float | int], Field(max_length=40)] | None = Field(
-        None, description="ridge fullness: 0 a straight diamond, 0.55 an oval"
+    width: Places = Field(description='at each station; "round" at the tip',
+                          examples=[[39, 60, 73, 82, 83, "round"]])
+    crown: Places = Field(description="thickness at the ridge",
+                          examples=[[34, 24.5, 17.5, 13, 10, 7.5]])
+    edge: Places | None = Field(
+        None, description="thickness 5 mm in from the edge; none: an oval edge"
     )
-    ridge_below: Annotated[list[float | int], Field(max_length=40)] | None = Field(
-        None, description="of the other face, where it differs"
+    ridge: Shares | None = Field(
+        None, description="ridge fullness: 0 a straight diamond, 0.55 an oval; none: oval"
     )
-    face_share: Annotated[list[float | int], Field(max_length=40)] | None = Field(
-        None, description="part of the crown on the upper face; 1 for a flat lower face"
+    ridge_below: Shares | None = Field(None, description="of the lower face, where it differs")
+    face_share: Shares | None = Field(
+        None, description="part of the crown on the upper face: 0.5 both alike, 1 a flat lower face"
     )
 
 
@@ -122,8 +149,8 @@ class PaddleTable(Table):
 class TargetTable(Table):
     """The wanted bend: root clamped, a weight hung at the tip."""
 
-    sinks: Typed = Field(description="how far the tip sinks")
-    under: Typed = Field("10 lb", description="the weight")
+    sinks: Typed = Field(description="how far the tip sinks", examples=["33 mm"])
+    under: Typed = Field("10 lb", description="the weight, with its unit")
     within: Typed = Field("1.5 mm", description="how near is near enough")
     progression: float | int = Field(1.9, description="0 an even arc, 2 strongly outward")
 
@@ -131,9 +158,9 @@ class TargetTable(Table):
 class LimitsTable(Table):
     """What must not be passed."""
 
-    least_crown_mid: Typed = "13 mm"
-    least_crown_tip: Typed = "6 mm"
-    least_edge: Typed = "3 mm"
+    least_crown_mid: Typed = Field("13 mm", description="thinnest ridge, root to mid-blade")
+    least_crown_tip: Typed = Field("6 mm", description="thinnest ridge at the tip")
+    least_edge: Typed = Field("3 mm", description="thinnest edge")
     blank: Typed = Field("38 mm", description="thickness of the blank: no crown is thicker")
     margin: float | int = Field(1.0, description="least strength margin in every load case")
 
@@ -148,54 +175,83 @@ class CareTable(Table):
 
 
 class CaliperTable(Table):
-    """Thickness readings on one blade."""
+    """Thickness readings on one blade; "-" where nothing was read."""
 
-    blade: Literal["a", "b"]
-    at: Places
-    crown: Places | None = None
-    edge: Places | None = None
-    instrument: str | None = None
+    blade: Literal["a", "b"] = Field(description="which blade; mark them")
+    at: Places = Field(description="places, as in [blade]", examples=[["root", "1/4", "1/2"]])
+    crown: Places | None = Field(None, description="thickness at the ridge, one a place")
+    edge: Places | None = Field(None, description="thickness 5 mm in from the edge, one a place")
+    instrument: str | None = Field(
+        None, description='"vernier caliper" if not given; also "dial caliper", "combination '
+        'square", "ruler", "tape"'
+    )
 
 
 class BenchTable(Table):
     """One blade clamped and loaded; how far it sank against the unloaded line."""
 
-    blade: Literal["a", "b"]
-    load: Typed = "10 lb"
-    hung_at: Typed = "tip"
-    clamp_at: Typed = "root"
-    read_at: Places = ["tip"]
-    sinks: Places
-    instrument: str | None = None
+    blade: Literal["a", "b"] = Field(description="which blade")
+    load: Typed = Field("10 lb", description="the hung weight, with its unit")
+    hung_at: Typed = Field("tip", description="where it hung")
+    clamp_at: Typed = Field("root", description="outer edge of the clamp")
+    read_at: Places = Field(["tip"], description="places where the blade's fall was read")
+    sinks: Places = Field(description="how far each place sank", examples=[[28.4]])
+    instrument: str | None = Field(None, description='"ruler" if not given; else as for calipers')
 
 
 class ReadingsTable(Table):
     """What was read on the carved paddle."""
 
-    weight: Typed | None = None
-    scale: str | None = None
-    caliper: list[CaliperTable] = Field(default_factory=list, max_length=200)
-    bench: list[BenchTable] = Field(default_factory=list, max_length=200)
+    weight: Typed | None = Field(None, description="of the whole paddle, with its unit")
+    scale: str | None = Field(
+        None, description='"kitchen scale" if not given, or "hanging scale"'
+    )
+    caliper: list[CaliperTable] = Field(
+        default_factory=list, max_length=200, description="thickness readings"
+    )
+    bench: list[BenchTable] = Field(
+        default_factory=list, max_length=200, description="bending readings"
+    )
 
 
 class DesignFile(Table):
     """A Springloom design file."""
 
-    format: Literal[1] = Field(description="version of this layout")
-    name: str = Field(max_length=120)
-    note: str = Field("", max_length=4000)
-    units: Literal["mm", "in"] = Field("mm", description="unit of bare numbers, and of printing")
-    paddler: Paddler | None = None
-    board: BoardTable | None = None
-    strip: list[StripTable] = Field(default_factory=list, max_length=40)
-    paddle: PaddleTable | None = None
-    loom: LoomTable | None = None
-    blade: BladeTable | None = None
+    format: Literal[1] = Field(description="version of this layout", examples=[1])
+    name: Name = Field(description="what the paddle is called", examples=["Marsh Tern"])
+    note: Note = Field("", description="lettered on the plan sheet")
+    units: Literal["mm", "in"] = Field(
+        "mm", description="unit of lengths typed without one, and of printing"
+    )
+    paddler: Paddler | None = Field(None, description="who it is for; `fit` needs it")
+    board: BoardTable | None = Field(
+        None, description="the wood; every command but `fit` needs it, or strips"
+    )
+    strip: list[StripTable] = Field(
+        default_factory=list, max_length=40, description="a laminated blank, in place of the board"
+    )
+    paddle: PaddleTable | None = Field(None, description="overall length")
+    loom: LoomTable | None = Field(None, description="the part the hands hold")
+    blade: BladeTable | None = Field(
+        None, description="the blades' shape; the default redcedar blade if not given"
+    )
     blade_b: BladeTable | None = Field(None, description="the other blade, where it differs")
-    target: TargetTable | None = None
-    limits: LimitsTable | None = None
-    care: CareTable | None = None
-    readings: ReadingsTable | None = None
+    target: TargetTable | None = Field(
+        None, description="the wanted bend; `shape-to-bend` and `tune` need it"
+    )
+    limits: LimitsTable | None = Field(None, description="least thicknesses, blank, margin")
+    care: CareTable | None = Field(None, description="risks taken, and the plane's setting")
+    readings: ReadingsTable | None = Field(
+        None, description="what was measured on the carved paddle; `tune` needs it"
+    )
+
+    @field_validator("format", mode="before")
+    @classmethod
+    def _is_plain_one(cls, value: object) -> object:
+        """Refuse true and 1.0, which Python holds to be equal to 1."""
+        if type(value) is not int or value != 1:
+            raise PydanticCustomError("literal_error", "unknown layout", {"expected": "1"})
+        return value
 
 
 def json_schema() -> dict[str, Any]:

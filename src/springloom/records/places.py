@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
-from springloom.errors import InputError, in_range
+from springloom.errors import InputError, RangeError
 from springloom.shape.blade import Loom, station_name
-from springloom.units import System, parse_length
+from springloom.units import System, format_length, parse_length
 
 _SHARE = re.compile(r"^\s*(\d{1,3})\s*/\s*(\d{1,3})\s*$")
 _FROM = re.compile(
@@ -17,7 +17,7 @@ _ALLOWED = '"root", "tip", a fraction of the blade ("1/4"), "75 mm from tip", "3
 
 def parse_place(typed: str | float | int, loom: Loom, tip: float, units: System,
                 field: str) -> tuple[float, str]:
-    """Return a place in m from the centre and its name.
+    """Return a place in m from the centre and its name, in the file's words where it has no other.
 
     ``"1/4"`` is a share of the blade from the shoulder to the tip, never a quarter of an inch.
 
@@ -26,8 +26,11 @@ def parse_place(typed: str | float | int, loom: Loom, tip: float, units: System,
     """
     text = str(typed).strip().lower()
     x = _place(text, loom, tip, units, field)
-    in_range(x, field, 0.0, tip + 1e-9, "m from centre")
-    return min(x, tip), station_name(x, loom, tip)
+    if not 0.0 <= x <= tip + 1e-9:
+        raise RangeError("lies off this half of the paddle", field=field, given=typed,
+                         allowed=f"centre to tip, {format_length(tip, units)}")
+    name = station_name(x, loom, tip)
+    return min(x, tip), text if "from" in name and "from" in text else name
 
 
 def _place(text: str, loom: Loom, tip: float, units: System, field: str) -> float:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from typing import TypeVar
+from collections.abc import Sequence
+from typing import Literal
 
-from springloom.errors import InputError, SpringloomError, known
+from springloom.errors import InputError, known
 from springloom.records.layout import BenchTable, CaliperTable, ReadingsTable
 from springloom.records.places import parse_place
+from springloom.records.told import told
 from springloom.shape.paddle import Paddle
 from springloom.tune.evidence import (
     DEFAULT_BENCH,
@@ -21,10 +22,7 @@ from springloom.tune.evidence import (
     ThicknessReading,
     WeightReading,
 )
-from springloom.units import System, parse_force, parse_length, parse_mass
-
-Typed = str | float | int
-T = TypeVar("T")
+from springloom.units import System, Typed, parse_force, parse_length, parse_mass
 
 
 def readings_from(table: ReadingsTable, paddle: Paddle, units: System) -> tuple[Reading, ...]:
@@ -37,8 +35,12 @@ def readings_from(table: ReadingsTable, paddle: Paddle, units: System) -> tuple[
     if table.weight is not None:
         scale = known(table.scale or DEFAULT_SCALE, SCALES, "readings.scale")
         mass = parse_mass(table.weight, field="readings.weight")
-        found.append(WeightReading(mass, SCALES[scale]))
+        with told(table, "readings", units):
+            found.append(WeightReading(mass, SCALES[scale]))
     return tuple(found)
+
+
+_KINDS: tuple[Literal["crown"], Literal["edge"]] = ("crown", "edge")
 
 
 def _calipers(
@@ -46,8 +48,9 @@ def _calipers(
 ) -> list[ThicknessReading]:
     half = paddle.a if table.blade == "a" else paddle.b
     sd = _instrument(table.instrument or DEFAULT_CALIPER, field)
-    found = []
-    for kind, typed in (("crown", table.crown), ("edge", table.edge)):
+    found: dict[tuple[str, int], ThicknessReading] = {}
+    for kind in _KINDS:
+        typed: list[Typed] | None = getattr(table, kind)
         if typed is None:
             continue
         _same_count(typed, table.at, f"{field}.{kind}")
@@ -57,13 +60,27 @@ def _calipers(
             x, name = parse_place(place, half.loom, half.tip, units, f"{field}.at[{i + 1}]")
             if kind == "edge" and x > half.cap[0] + 1e-9:
                 raise InputError("an edge can't be read in the rounded tip",
-                                 field=f"{field}.at[{i + 1}]", given=name,
-                                 allowed='"-" in the edge list at this place')
+                                 field=f"{field}.edge[{i + 1}]", given=value,
+                                 allowed='"-" at this place')
             thick = parse_length(value, default=units, field=f"{field}.{kind}[{i + 1}]")
-            found.append(_built(field, ThicknessReading, table.blade, x, thick, kind, sd, name))
+            with told(table, field, units, **{kind: f"{kind}[{i + 1}]"}):
+                found[kind, i] = ThicknessReading(table.blade, x, thick, kind, sd, name)
+    _edges_below_crowns(found, table, field)
     if not found:
         raise InputError("has no readings", field=field, allowed="a crown or an edge list")
-    return found
+    return list(found.values())
+
+
+def _edges_below_crowns(
+    found: dict[tuple[str, int], ThicknessReading], table: CaliperTable, field: str
+) -> None:
+    for (kind, i), reading in found.items():
+        crown = found.get(("crown", i))
+        if kind == "edge" and crown is not None and reading.thickness > crown.thickness:
+            assert table.edge is not None  # or there were no reading of it
+            assert table.crown is not None
+            raise InputError("is thicker than the crown read there", field=f"{field}.edge[{i + 1}]",
+                             given=table.edge[i], allowed=f"at most {table.crown[i]}")
 
 
 def _benches(table: BenchTable, field: str, paddle: Paddle, units: System) -> list[BenchReading]:
@@ -81,16 +98,10 @@ def _benches(table: BenchTable, field: str, paddle: Paddle, units: System) -> li
         x, name = place(at, f"read_at[{i + 1}]")
         sank = parse_length(typed, default=units, field=f"{field}.sinks[{i + 1}]", signed=True)
         share = 0.01 * math.sqrt(len(table.sinks))  # one weight: its error is shared by all
-        found.append(_built(field, BenchReading, table.blade, sank, x, hung, clamp, load, sd,
-                            share, name))
+        with told(table, field, units, deflection=f"sinks[{i + 1}]", clamp="clamp_at",
+                  read_at=f"read_at[{i + 1}]"):
+            found.append(BenchReading(table.blade, sank, x, hung, clamp, load, sd, share, name))
     return found
-
-
-def _built(field: str, kind: Callable[..., T], *values: object) -> T:
-    try:
-        return kind(*values)
-    except SpringloomError as error:
-        raise error.within(field) from None
 
 
 def _instrument(name: str, field: str) -> float:
@@ -99,5 +110,5 @@ def _instrument(name: str, field: str) -> float:
 
 def _same_count(values: Sequence[object], places: Sequence[object], field: str) -> None:
     if len(values) != len(places):
-        raise InputError("needs one entry for each place", field=field, given=len(values),
-                         allowed=str(len(places)))
+        raise InputError("needs one entry for each place", field=field,
+                         given=f"{len(values)} entries", allowed=f"{len(places)} entries")

@@ -2,50 +2,54 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from pathlib import Path
+from collections.abc import Mapping
 from typing import Any
 
 import tomlkit
-from tomlkit.items import Array, Table
+from tomlkit.items import AbstractTable, Array
 
 from springloom.errors import FileError
 from springloom.shape.blade import HalfPaddle
 from springloom.units import System, nearest_fraction
 
 
-def with_crowns(text: str, half: HalfPaddle, units: System) -> str:
-    """Return the design file's text with this blade's crowns and edges.
+def rewritten(text: str, units: System, blades: Mapping[str, HalfPaddle],
+              target: Mapping[str, str] | None = None) -> str:
+    """Return the design file's text with new crowns and edges, and another target.
 
-    Values are written to 0.1 mm, or to 1/64 in where the file is in inches.
+    Values are written to 0.1 mm, or to 1/64 in where the file is in inches. Only the entries
+    change: a list keeps its line breaks and every comment between them.
+
+    Args:
+        text: of a file that has been read before.
+        units: the file's.
+        blades: by the name of their table, ``blade`` or ``blade_b``.
+        target: keys of [target] to be set, as typed; the table is added where there is none.
 
     Raises:
-        FileError: the file has no [blade] table to write into.
+        FileError: the file has no such table to write into.
     """
     document = tomlkit.parse(text)
-    blade = document.get("blade")
-    if not isinstance(blade, Table):
-        raise FileError("has no [blade] table to write the crowns into", field="blade")
-    _replace(blade, "crown", [_typed(s.crown, units) for s in half.stations])
-    if "edge" in blade:
-        edges = [0.0 if s.edge is None else s.edge for s in half.stations]
-        _replace(blade, "edge", [_typed(edge, units) for edge in edges])
+    for name, half in blades.items():
+        table = document.get(name)
+        if not isinstance(table, AbstractTable):
+            raise FileError("is missing: the crowns have no place to go", field=name,
+                            allowed=f"a [{name}] table with stations, widths and crowns")
+        crowns = [station.crown for station in half.stations]
+        _replace(table, "crown", [_typed(crown, units) for crown in crowns])
+        if "edge" in table:
+            edges = [station.edge or 0.0 for station in half.stations]
+            _replace(table, "edge", [_typed(edge, units) for edge in edges])
+    if target:
+        document.setdefault("target", tomlkit.table()).update(target)
     return tomlkit.dumps(document)
 
 
-def read_text(path: Path) -> str:
-    """Return a file's text; it has been checked before."""
-    return path.read_text(encoding="utf-8")
-
-
-def _replace(table: Table, key: str, values: Sequence[float | str]) -> None:
-    """Put a new array in an old one's place; the comment behind it stays."""
-    new: Array = tomlkit.array()
-    new.extend(values)
-    old: Any = table[key]
-    new.trivia.indent, new.trivia.comment_ws = old.trivia.indent, old.trivia.comment_ws
-    new.trivia.comment, new.trivia.trail = old.trivia.comment, old.trivia.trail
-    table[key] = new
+def _replace(table: AbstractTable, key: str, values: list[float | str]) -> None:
+    array: Any = table[key]
+    assert isinstance(array, Array)  # the layout asks for a list
+    for i, value in enumerate(values):
+        array[i] = value
 
 
 def _typed(metres: float, units: System) -> float | str:

@@ -61,7 +61,8 @@ def board_data(design: Design) -> Data:
         "species": found.board.species,
         "verdict": verdict.grade,
         "reasons": [
-            {"code": r.code, "grade": r.grade, "sentence": r.sentence} for r in verdict.reasons
+            {"code": r.code, "grade": r.grade, "sentence": r.sentence, **dict(r.numbers)}
+            for r in verdict.reasons
         ],
         "before": plain(found.before),
         "after": plain(found.after),
@@ -104,14 +105,24 @@ def _band(median: float, sd_ln: float) -> list[float]:
     return [median / spread, median * spread]
 
 
-def bend_data(made: BendDesign) -> Data:
-    """A thickness schedule for a wanted bend."""
+def bend_data(design: Design, made: tuple[BendDesign, BendDesign]) -> Data:
+    """Both blades' thickness schedules for a wanted bend; alike where the design's are."""
+    target = design.wanted()
+    return {
+        "name": design.name,
+        "target": plain(target),
+        "blade_a": _schedule(made[0]),
+        "blade_b": _schedule(made[1]),
+    }
+
+
+def _schedule(made: BendDesign) -> Data:
     return {
         "stations": stations_data(made.half),
         "deflection_m": made.deflection_m,
-        "mass_kg": made.mass_kg,
-        "unlimited_mass_kg": made.unlimited_mass_kg,
-        "cost_kg": made.cost_kg,
+        "mass_of_two_kg": made.mass_kg,
+        "unlimited_mass_of_two_kg": made.unlimited_mass_kg,
+        "cost_of_limits_kg": made.cost_kg,
         "binding": plain(made.binding),
         "character": plain(made.character),
     }

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from springloom.fit.bend import BendDesign
+from springloom.fit.body import TRADE
 from springloom.fit.dimensions import Dimension, FitResult
 from springloom.mechanics.analysis import Analysis, BladeResult
 from springloom.mechanics.setups import HANDS_LOAD, STANDARD_LOAD
@@ -20,18 +22,21 @@ from springloom.wood.verdict import judge
 
 def fit_text(result: FitResult, words: Words) -> str:
     """Dimensions, the rule each follows, disagreements and estimates."""
+    words = replace(words, coarse=True)
     rows = [
-        (_named(d), words.both(d.value_m), words.range(d.low_m, d.high_m), d.follows)
+        (_named(d), words.both(d.value_m), words.range(d.low_m, d.high_m))
         for d in result.dimensions
     ]
-    lines = [f"Fit for {result.use}", "",
-             grid(("dimension", "proposed", "range", "rule"), rows, "lrrl")]
-    lines += [heading("Why")]
-    lines += bullets([f"{_named(d)}: {d.why}" for d in result.dimensions])
+    lines = [f"Carve the {result.use} paddle {words.both(result.value_m('length'))} long, "
+             f"{words.length(result.value_m('blade_width'))} wide", "",
+             grid(("dimension", "proposed", "may be changed within"), rows)]
+    lines += [heading("Which rule each follows, and why")]
+    lines += bullets([f"{_named(d)}: {d.follows}; {d.why}" for d in result.dimensions])
     conflicts = [d.conflict for d in result.conflicts if d.conflict]
     if conflicts:
         lines += [heading("Rules that disagree"), *bullets(conflicts)]
-    lines += [heading("Every rule"), *_rules(result.dimensions, words)]
+    lines += [heading("Every rule (common practice, no source, unless one is named)"),
+              *_rules(result.dimensions, words)]
     if result.estimated:
         said = [f"{f.name}: {words.both(f.value_m)}, {f.how}" for f in result.estimated]
         lines += [heading("Estimated, not measured"), *bullets(said)]
@@ -39,12 +44,14 @@ def fit_text(result: FitResult, words: Words) -> str:
 
 
 def _rules(dimensions: tuple[Dimension, ...], words: Words) -> list[str]:
-    return bullets([
-        f"{_named(dimension)}: {rule.sentence} {words.length(rule.value_m)} "
-        f"({words.range(rule.low_m, rule.high_m)}; {rule.basis})"
-        for dimension in dimensions
-        for rule in dimension.rules
-    ])
+    said = []
+    for dimension in dimensions:
+        for rule in dimension.rules:
+            source = "" if rule.basis == TRADE else f"; {rule.basis}"
+            said.append(f"{_named(dimension)}, {rule.rule_id}: {rule.sentence} "
+                        f"{words.length(rule.value_m)} "
+                        f"({words.range(rule.low_m, rule.high_m)}{source})")
+    return bullets(said)
 
 
 def _named(dimension: Dimension) -> str:
@@ -55,7 +62,7 @@ def board_text(design: Design, words: Words) -> str:
     """Verdict first, then what is known of the board and from what."""
     found = design.assessment
     verdict = judge(found)
-    lines = [f"{found.wood.common_name}: {verdict.grade}"]
+    lines = [f"This board of {found.wood.common_name}: {verdict.grade}"]
     lines += bullets([reason.sentence for reason in verdict.reasons])
     lines += [heading("What is known of this board"), _properties(found, words)]
     lines += [heading("What each reading told")]
@@ -81,8 +88,9 @@ def _properties(found: BoardAssessment, words: Words) -> str:
         rows.append((name, show(before.median), show(after.median), f"{bare} to {show(high)}"))
     density = found.after.density_kg_m3
     low, high = density.interval(0.9)
-    rows.append(("density", f"{found.before.density_kg_m3.median:.0f} kg/m3",
-                 f"{density.median:.0f} kg/m3", f"{low:.0f} to {high:.0f} kg/m3"))
+    bare = words.density(low).split(" ", maxsplit=1)[0]
+    rows.append(("density", words.density(found.before.density_kg_m3.median),
+                 words.density(density.median), f"{bare} to {words.density(high)}"))
     said = folded("Strength is reckoned with at the low end: 95 % of such boards are stronger.")
     return grid(("", "species", "this board", "90 % sure of"), rows) + "\n" + said
 
@@ -106,7 +114,18 @@ def forecast_text(design: Design, result: Analysis, spread: tuple[float, float],
         lines.append(folded(f"Blade B sinks {words.both(other)} under the same weight."))
     if result.notes:
         lines += [heading("About the curves"), *bullets(result.notes)]
+    doubts = _doubts(design)
+    if doubts:
+        lines += [heading("About the board"), *bullets(doubts)]
     return "\n".join([*lines, heading("Cautions"), *bullets([*CARVING[:2], *USING])])
+
+
+def _doubts(design: Design) -> list[str]:
+    """What speaks against the board, if the paddle is made of one."""
+    if design.layup is not None:
+        return []
+    reasons = judge(design.assessment).reasons
+    return [f"{r.grade.upper()}: {r.sentence}" for r in reasons if r.grade != "use"]
 
 
 def _along(half: HalfPaddle, blade: BladeResult, words: Words) -> str:
@@ -158,25 +177,40 @@ def _weights(result: Analysis, sd_density: float, words: Words) -> list[str]:
     clamped = ", ".join(f"{f:.0f} Hz" for f in result.a.clamped_hz)
     return bullets([
         f"weighs {words.mass(mass.mass_kg)} bare (90 % sure of {low} to {high}); "
-        f"{1e3 * mass.volume_m3:.2f} L of wood",
+        f"{words.volume(mass.volume_m3)} of wood",
         f"balances {words.length(abs(mass.balance_m))} from the centre; swing inertia "
         f"{mass.swing_inertia_kg_m2:.3f} kg m2; floats with {words.force(mass.buoyancy_n)} to "
         "spare",
-        f"held in two hands with {words.hung(HANDS_LOAD)} on one blade it gives "
-        f"{words.both(result.hands_m)}",
+        *_hands(result, words),
         f"tones: hung free {tones}; clamped at the root {clamped}",
     ])
 
 
-def bend_text(design: Design, made: BendDesign, words: Words) -> str:
-    """A thickness schedule for the wanted bend."""
+def _hands(result: Analysis, words: Words) -> list[str]:
+    if result.hands_m is None:
+        return []
+    return [f"held in two hands with {words.hung(HANDS_LOAD)} on one blade it gives "
+            f"{words.both(result.hands_m)}"]
+
+
+def bend_text(design: Design, made: tuple[BendDesign, BendDesign], words: Words) -> str:
+    """Thickness schedules for the wanted bend: one, or one a blade where the blades differ."""
     target = design.wanted()
+    same = design.paddle.is_symmetric
+    weight = "" if not same else f", {words.mass(made[0].mass_kg)}"
     lines = [
         f"For {words.length(target.deflection_m)} at the tip under {words.hung(target.load_n)}: "
-        f"these crowns, {words.mass(made.mass_kg)}",
-        "", _schedule(design.paddle.a, made.half, words), "",
-        folded(f"The bend is {made.character.words}."),
+        f"these crowns{weight}"
     ]
+    for side, one, half in zip("AB", made, (design.paddle.a, design.paddle.b), strict=True):
+        if side == "A" or not same:
+            lines += [*([] if same else [heading(f"Blade {side}")]), "",
+                      *_bend_of(half, one, words)]
+    return "\n".join([*lines, heading("Cautions"), *bullets([*CARVING, USING[0]])])
+
+
+def _bend_of(half: HalfPaddle, made: BendDesign, words: Words) -> list[str]:
+    lines = [_schedule(half, made.half, words), "", folded(f"The bend is {made.character.words}.")]
     held = [
         f"{b.station}: {b.limit} keeps {words.length(b.crown_m)} where the bend asks for "
         f"{words.length(b.wanted_m)}"
@@ -186,7 +220,7 @@ def bend_text(design: Design, made: BendDesign, words: Words) -> str:
         cost = 1e3 * made.cost_kg
         said = f"together they cost {cost:.0f} g" if cost >= 0.5 else "they cost no weight"
         lines += [heading("Limits that bind"), *bullets([*held, said])]
-    return "\n".join([*lines, heading("Cautions"), *bullets([*CARVING, USING[0]])])
+    return lines
 
 
 def _schedule(before: HalfPaddle, after: HalfPaddle, words: Words) -> str:

@@ -23,7 +23,7 @@ def tune_text(name: str, known: Estimate, advice: Advice, target: Target, words:
               heading("What it does now, and should then"), _before_after(blades, words),
               *bullets(_alike(advice, words))]
     lines += [heading("How it bends now"), *bullets([_bend(b, words) for b in blades])]
-    lines += [heading("What the readings say"), *bullets(_known(known, words))]
+    lines += [heading("What the readings say"), *bullets(_known(known, target, words))]
     if known.misfits:
         said = [f"{m.label} is {m.sigmas:.0f} sigma from the rest: measure it again"
                 for m in known.misfits]
@@ -73,7 +73,7 @@ def _before_after(blades: tuple[BladeAdvice, ...], words: Words) -> str:
     rows = [
         (f"blade {b.side.upper()}", words.length(b.deflection_m),
          f"± {100 * b.deflection_sd_ln:.1f} %", words.length(b.predicted_m),
-         f"{100 * b.overshoot_chance:.1f} %", f"{1e3 * b.mass_saved_kg:.0f} g")
+         f"{100 * b.overshoot_chance:.1f} %", words.mass(b.mass_saved_kg))
         for b in blades
     ]
     headers = ("", "sinks now", "known to", "should sink", "chance too far", "saves")
@@ -98,18 +98,19 @@ def _bend(blade: BladeAdvice, words: Words) -> str:
     return text
 
 
-def _known(known: Estimate, words: Words) -> list[str]:
+def _known(known: Estimate, target: Target, words: Words) -> list[str]:
     said = []
     for side in SIDES:
-        e = known.modulus(side)
-        said.append(f"E of blade {side.upper()}: {words.modulus(e.value)}, 90 % sure of "
-                    f"{words.modulus(e.low)} to {words.modulus(e.high)} "
-                    f"(before: {words.modulus(e.before)} ± {100 * e.before_sd / e.before:.0f} %)")
+        e, clamp = known.modulus(side), known.clamp_turning(side)
+        half = known.half(side)
+        arm = target.load_n * (half.tip - half.loom.root) ** 2  # clamp at the root, load at the tip
+        said.append(
+            f"blade {side.upper()}: E {words.modulus(e.value)}, 90 % sure of "
+            f"{words.modulus(e.low)} to {words.modulus(e.high)} (before: "
+            f"{words.modulus(e.before)} ± {100 * e.before_sd / e.before:.0f} %); of what the tip "
+            f"shows, the clamp gives {words.length(arm * clamp.value)} ± "
+            f"{words.length(arm * clamp.sd)}"
+        )
     density = known.density()
-    said.append(f"density: {density.value:.0f} kg/m3, 90 % sure of {density.low:.0f} to "
-                f"{density.high:.0f}")
-    for side in SIDES:
-        clamp = known.clamp_turning(side)
-        said.append(f"clamp of blade {side.upper()} turns {1e6 * clamp.value:+.0f} ± "
-                    f"{1e6 * clamp.sd:.0f} microradian per N m")
-    return said
+    low, high = words.density(density.low), words.density(density.high)
+    return [*said, f"density: {words.density(density.value)}, 90 % sure of {low} to {high}"]

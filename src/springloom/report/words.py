@@ -15,26 +15,28 @@ from springloom.units import (
     PASCAL_PER_PSI,
     STANDARD_GRAVITY,
     System,
+    format_density,
     format_force,
     format_length,
     format_mass,
     format_modulus,
 )
 
-_COARSE = 0.2  # m; from here on whole millimetres say enough
+_COARSE = 0.2  # m; from here on whole millimetres or sixteenths of an inch say enough
 WIDTH = 80
 """Columns of a terminal page."""
 
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Writes quantities in one system."""
+    """Writes quantities in one system; ``coarse`` for lengths that are known to no better."""
 
     system: System = "mm"
+    coarse: bool = False
 
     def length(self, metres: float, decimals: int | None = None) -> str:
         """``82.6 mm`` (``2210 mm`` from 200 mm up) or ``3 1/4 in``."""
-        return _length(metres, self.system, decimals)
+        return _length(metres, self.system, decimals, self.coarse)
 
     def bare(self, metres: float, decimals: int | None = None) -> str:
         """A length without its unit, for a column whose heading names it."""
@@ -50,7 +52,7 @@ class Words:
     def both(self, metres: float) -> str:
         """A length in the chosen system, the other in brackets."""
         other: System = "in" if self.system == "mm" else "mm"
-        return f"{self.length(metres)} ({_length(metres, other, None)})"
+        return f"{self.length(metres)} ({_length(metres, other, None, self.coarse)})"
 
     def mass(self, kilograms: float) -> str:
         """``708 g`` or ``1 lb 9.0 oz``."""
@@ -75,7 +77,17 @@ class Words:
         """``27.0 MPa`` or ``3910 psi``."""
         if self.system == "mm":
             return f"{1e-6 * pascals:.1f} MPa"
-        return f"{pascals / PASCAL_PER_PSI:.0f} psi"
+        return f"{round(pascals / PASCAL_PER_PSI, -1):.0f} psi"
+
+    def density(self, kg_m3: float) -> str:
+        """``372 kg/m3`` or ``23.2 lb/ft3``."""
+        return format_density(kg_m3, self.system)
+
+    def volume(self, m3: float) -> str:
+        """``2.00 L`` or ``122 cubic in``."""
+        if self.system == "mm":
+            return f"{1e3 * m3:.2f} L"
+        return f"{m3 / METRE_PER_INCH**3:.0f} cubic in"
 
     def range(self, low: float, high: float) -> str:
         """Two lengths of one unit."""
@@ -90,9 +102,11 @@ class Words:
         return self.stress(pascals).split(" ", maxsplit=1)[0]
 
 
-def _length(metres: float, system: System, decimals: int | None) -> str:
-    places = (0 if abs(metres) >= _COARSE else 1) if decimals is None else decimals
-    return format_length(metres, system, decimals=places)
+def _length(metres: float, system: System, decimals: int | None, coarse: bool) -> str:
+    if decimals is None:
+        coarse = coarse or abs(metres) >= _COARSE
+        decimals = 0 if coarse else 1
+    return format_length(metres, system, decimals=decimals, denominator=16 if coarse else 64)
 
 
 def grid(headers: Sequence[str], rows: Sequence[Sequence[object]], align: str = "") -> str:
