@@ -259,7 +259,8 @@ class HalfPaddle:
     def section(self, x: float) -> Section:
         """Section at distance x (m) from the centre; not at the very tip, which has no width."""
         in_range(x, "x", 0.0, self.tip * (1.0 - 1e-9), "m")
-        w, crown, r_top, r_low, s, share = (float(v) for v in self.values(self.parameter(x)))
+        w, crown, *shares = (float(v) for v in self.values(self.parameter(x)))
+        r_top, r_low, s, share = (min(max(v, 0.0), 1.0) for v in shares)  # but for rounding
         return Section(w, crown * share, crown * (1.0 - share), r_top, r_low, s)
 
     def at_fraction(self, fraction: float) -> float:
