@@ -90,9 +90,9 @@ class Design:
             aim = replace(base, deflection_m=deflection)
             return replace(self, target=aim if load is None else replace(aim, load_n=load))
         except SpringloomError as error:
-            option, typed = {"target.sinks": ("--sinks", sinks), "target.under": ("--under", under)}[
-                error.field]
-            raise retold(error, option, typed, self.units) from None
+            typed = {"--sinks": sinks, "--under": under}
+            option = error.field.replace("target.", "--")
+            raise retold(error, option, typed[option], self.units) from None
 
     def wanted(self) -> Target:
         """Return the target.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import sys
@@ -21,31 +22,45 @@ def write_all(files: Mapping[Path, bytes]) -> list[Path]:
     """Write every file beside its place first, then move all into place.
 
     Raises:
-        OutputError: a folder or a file can't be written; nothing is left behind.
+        OutputError: a folder or a file can't be written; no file is left behind or changed.
     """
     waiting: list[tuple[Path, Path]] = []
+    place = Path()
     try:
-        for path, content in files.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            waiting.append((_written_beside(path, content), path))
-        for temporary, path in waiting:
-            temporary.replace(path)
-    except OSError as error:
+        for place, content in files.items():
+            _refuse_folder(place)
+            place.parent.mkdir(parents=True, exist_ok=True)
+            waiting.append((_written_beside(place, content), place))
+        for temporary, place in waiting:
+            temporary.replace(place)
+    except (OSError, ValueError) as error:  # ValueError: a null byte in a name
+        reason = error.strerror if isinstance(error, OSError) else error
+        raise OutputError(f"can't be written: {reason}", field=str(place),
+                          allowed="a file's name in a folder you may write to") from None
+    finally:  # also when Ctrl-C comes between
         for temporary, _ in waiting:
             temporary.unlink(missing_ok=True)
-        place = error.filename or next(iter(files))
-        raise OutputError(f"can't be written: {error.strerror}", field=str(place)) from None
     return list(files)
 
 
+def _refuse_folder(path: Path) -> None:
+    """Stop before the first file is moved; moving one onto a folder would fail half-way."""
+    if path.is_dir():
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+
+
 def _written_beside(path: Path, content: bytes) -> Path:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    with os.fdopen(handle, "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:40]}.")
     temporary = Path(name)
-    temporary.chmod(0o666 & ~_umask())
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(0o666 & ~_umask())
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
     return temporary
 
 
