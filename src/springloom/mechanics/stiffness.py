@@ -145,7 +145,7 @@ def _laminated(values: Floats, layup: Layup) -> Rigidity:
     """
     shape = values.shape[1:]
     flat = values.reshape(values.shape[0], -1)
-    sums = {key: np.zeros(flat.shape[1]) for key in ("a", "ea", "es", "ei", "ga", "m", "mi")}
+    sums = {key: np.zeros(flat.shape[1]) for key in ("a", "ea", "es", "ei", "ga", "m", "ms", "mi")}
     for strip in layup.strips:
         area, first, second = strip_moments(
             flat, strip.y_min_m, strip.y_max_m, strip.z_min_m, strip.z_max_m
@@ -157,6 +157,7 @@ def _laminated(values: Floats, layup: Layup) -> Rigidity:
         sums["ei"] += wood.e_pa * second
         sums["ga"] += wood.g_pa * area
         sums["m"] += wood.density_kg_m3 * area
+        sums["ms"] += wood.density_kg_m3 * first
         sums["mi"] += wood.density_kg_m3 * second
     whole = section.area(flat[0], faces(flat), flat[4])
     _check_cover(sums["a"], whole, flat)
@@ -165,20 +166,20 @@ def _laminated(values: Floats, layup: Layup) -> Rigidity:
 
 def _rigidity_from(sums: dict[str, Floats], flat: Floats, shape: tuple[int, ...]) -> Rigidity:
     neutral = sums["es"] / sums["ea"]
-    (top, r_top), (low, _) = faces(flat)
-    w, s = flat[0], flat[4]
-    inertia = section.i_flat(w, faces(flat), s)
-    upper = 2.0 * w * top * top * section.quadrant_first(r_top, s)
+    (top, _), (low, _) = both = faces(flat)
+    # Shear flows as it would in one wood: it only screens.
+    whole = section.flat_properties(flat[0], both, flat[4])
+    upper = whole.first_top - whole.centroid * whole.area_top
     arrays = {
         "ei": sums["ei"] - sums["ea"] * neutral**2,
         "shear": SHEAR_COEFFICIENT * sums["ga"],
         "mass": sums["m"],
-        "rotary": sums["mi"],
+        "rotary": sums["mi"] - neutral * (2.0 * sums["ms"] - neutral * sums["m"]),
         "area": sums["a"],
         "neutral": neutral,
         "top": top - neutral,
         "bottom": low + neutral,
-        "shear_peak": upper / (inertia * 2.0 * w),
+        "shear_peak": upper / (whole.i_flat * 2.0 * flat[0]),
     }
     return Rigidity(**{name: value.reshape(shape) for name, value in arrays.items()})
 
@@ -203,14 +204,15 @@ def strip_moments(
     inset = np.clip(1.0 - np.abs(np.sin(angle)), 0.0, 1.0)
     dy = (high - low) * w * np.cos(angle) * weights
     (top, r_top), (bottom, r_low) = faces(values)
-    upper = np.minimum(top[:, None] * _height(inset, r_top[:, None], s), z_max)
-    lower = np.maximum(-bottom[:, None] * _height(inset, r_low[:, None], s), z_min)
+    upper = np.minimum(top[:, None] * height_at(inset, r_top[:, None], s), z_max)
+    lower = np.maximum(-bottom[:, None] * height_at(inset, r_low[:, None], s), z_min)
     upper = np.maximum(upper, lower)
     area, first, second = (np.sum((upper**n - lower**n) / n * dy, axis=1) for n in (1, 2, 3))
     return area, first, second
 
 
-def _height(inset: Floats, r: Floats, s: Floats) -> Floats:
+def height_at(inset: Floats, r: Floats, s: Floats) -> Floats:
+    """Height of a face over its ridge's, at a share of the half-width in from the edge."""
     t = section.ridge_parameter(inset, r)
     return np.asarray(3.0 * s * (1.0 - t) ** 2 * t + 3.0 * (1.0 - t) * t * t + t**3)
 

@@ -17,7 +17,14 @@ import numpy as np
 import numpy.typing as npt
 
 from springloom.mechanics.axis import Axis, whole_axis
-from springloom.mechanics.stiffness import Build, Rigidity, faces, rigidity, torsion_rigidity
+from springloom.mechanics.stiffness import (
+    Build,
+    Rigidity,
+    faces,
+    height_at,
+    rigidity,
+    torsion_rigidity,
+)
 from springloom.shape import section
 from springloom.shape.blade import CHANNELS, EDGE_INSET, HalfPaddle
 from springloom.shape.paddle import Paddle, default_paddle
@@ -197,10 +204,11 @@ def bending_use(
 
 def _strip_use(curvature: Floats, strip: Strip, values: Floats, rigid: Rigidity) -> Floats:
     """Stress over strength in the part of a strip that lies inside each section."""
-    (top, _), (low, _) = faces(values)
+    nearest = max(strip.y_min_m, -strip.y_max_m, 0.0)
+    inset = np.maximum(1.0 - nearest / values[0], 0.0)  # where the strip is highest
+    top, low = (height * height_at(inset, r, values[4]) for height, r in faces(values))
     highest, lowest = np.minimum(top, strip.z_max_m), np.maximum(-low, strip.z_min_m)
     reach = np.maximum(np.abs(highest - rigid.neutral), np.abs(rigid.neutral - lowest))
-    nearest = max(strip.y_min_m, -strip.y_max_m, 0.0)
     inside = (highest > lowest) & (values[0] > nearest)
     wood = strip.material
     return np.where(inside, curvature * wood.e_pa * reach / wood.mor_pa, 0.0)
