@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy.optimize import isotonic_regression
 
-from springloom.drawing.lettering import width_mm, wrap
-from springloom.drawing.model import Weight
+from springloom.drawing.lettering import text_box, width_mm, wrap
+from springloom.drawing.model import Text, Weight
+
+LEADING = 1.8  # least step from line to line, in capital heights
+BETWEEN = 0.5  # least room between two lines' boxes, in capital heights
 
 
 def spread(wanted: Sequence[float], widths: Sequence[float], gap: float, low: float,
@@ -48,6 +52,22 @@ def lines_within(string: str, width: float, size_mm: float,
             rest = rest[keep:].lstrip()
         rows.append(rest)
     return tuple(rows)
+
+
+def lines_up(last: Text, width: float) -> list[Text]:
+    """Wrap a text to a width and set its lines upward: the last one stands where it stood.
+
+    Lines step as far as stacked fractions need, which reach over capitals and under the foot.
+    """
+    size = last.size_mm
+    rows = lines_within(last.string, width, size, last.weight)
+    items = [replace(last, string=rows[-1])]
+    for row in reversed(rows[:-1]):
+        below = items[-1]
+        text = replace(below, string=row, y=below.y + LEADING * size)
+        touch = text_box(below).y1 + BETWEEN * size - text_box(text).y0
+        items.append(text.moved(0.0, max(touch, 0.0)))
+    return items
 
 
 def _longest(string: str, width: float, size_mm: float, weight: Weight) -> int:

@@ -13,7 +13,7 @@ from springloom.drawing.model import Baseline, Block, Item, Text, Weight
 LAYER = "notes"
 LEADING = 1.9  # from line to line, in capital heights
 BETWEEN = 1.1  # more between one entry and the next
-CHECK = "Print at 100 %, never fitted to a page. Before anything is cut, lay a rule on both bars."
+CHECK = "Print at 100 %, never fitted to a page. Lay a rule on both bars before cutting."
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ class SheetText:
 
 
 def notes_block(entries: Sequence[tuple[str, Sequence[str]]], x: float, y: float, width: float,
-                *, size_mm: float = 2.5) -> Block:
+                *, size_mm: float = 3.5) -> Block:
     """Set heads in a column and their words beside them, downward from (x, y), mm."""
     indent = max(width_mm(head, size_mm, Weight.BOLD) for head, _ in entries) + 2.4 * size_mm
     items: list[Item] = []
@@ -64,7 +64,7 @@ def _entry(x: float, y: float, width: float, string: str,
     return lines, y - 0.3 * BETWEEN * size_mm
 
 
-def check_block(x: float, y: float, *, size_mm: float = 2.5) -> Block:
+def check_block(x: float, y: float, *, size_mm: float = 3.5) -> Block:
     """Set both check bars under a line on what they are for; the upper left corner is (x, y)."""
     head = Text(x, y, "Check the print", size_mm, baseline=Baseline.TOP, weight=Weight.BOLD,
                 layer=LAYER)

@@ -15,6 +15,7 @@ from springloom.units import Denominator, System, format_length, nearest_fractio
 
 LAYER = "offsets"
 NONE = "\N{EN DASH}"
+FROM_TIP = " from tip"
 CENTRE, SHOULDER = "centre", "shoulder"
 HEADS = ("From centre", "From tip", "Width", "Half-width", "Crown", "Edge")
 
@@ -61,8 +62,20 @@ def figure(length_m: float, system: System, denominator: Denominator = 64) -> st
     return format_length(length_m, system, denominator=denominator).replace(".0 mm", " mm")
 
 
+def held(name: str) -> str:
+    """Return a name that is a distance from the tip so that it breaks before "from tip" only."""
+    if not name.endswith(FROM_TIP):
+        return name
+    distance = name.removesuffix(FROM_TIP)
+    return f"{_held(distance)} {_held(FROM_TIP.strip())}"
+
+
+def _held(words: str) -> str:
+    return words.replace(" ", "\N{NO-BREAK SPACE}")
+
+
 def offsets_table(rows: Sequence[Offset], x: float, y: float, *, system: System = "mm",
-                  denominator: Denominator = 64, size_mm: float = 2.5) -> Block:
+                  denominator: Denominator = 64, size_mm: float = 3.5) -> Block:
     """Set the table, mm and inches side by side; the upper left corner is (x, y), mm."""
     order: tuple[System, ...] = ("mm", "in") if system == "mm" else ("in", "mm")
     cells = [[row.name, *(_cell(length, unit, denominator)
@@ -71,10 +84,14 @@ def offsets_table(rows: Sequence[Offset], x: float, y: float, *, system: System 
     names = max(width_mm("Station", size_mm, Weight.BOLD),
                 *(width_mm(row.name, size_mm) for row in rows)) + pad
     pair = max(width_mm(head, size_mm, Weight.BOLD) for head in HEADS) + pad
+    head = Text(x, y, "Offsets", size_mm, baseline=Baseline.TOP, weight=Weight.BOLD, layer=LAYER)
+    rounding = Text(x + names, y, f"inches to the nearest 1/{denominator}", size_mm,
+                    baseline=Baseline.TOP, layer=LAYER)
+    y -= 2.6 * size_mm
     columns = [Column("Station", "", Align.LEFT, names),
                *(Column("", unit, width_mm=pair / 2) for unit in order * len(HEADS))]
     made = table(columns, cells, x, y, size_mm=size_mm, layer=LAYER)
-    return block((*made.items, *_headings(made, x + names, y, size_mm)))
+    return block((head, rounding, *made.items, *_headings(made, x + names, y, size_mm)))
 
 
 def _headings(made: Block, left: float, top: float, size_mm: float) -> list[Item]:
@@ -112,6 +129,8 @@ def _offset(half: HalfPaddle, x: float, name: str) -> Offset:
 def _name(station: Station, half: HalfPaddle, system: System, denominator: Denominator) -> str:
     own = station_name(station.x, half.loom, half.tip)
     name = station.name if station.name.strip() else own
-    if system == "in" and name == own and own.endswith(" mm from tip"):
-        return f"{nearest_fraction(half.tip - station.x, denominator)} in from tip"
-    return name
+    if name != own or not own.endswith(f" mm{FROM_TIP}"):
+        return name
+    if system == "in":
+        own = f"{nearest_fraction(half.tip - station.x, denominator)} in{FROM_TIP}"
+    return own

@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 
-from springloom.drawing.model import Array, Path, Pen
+from springloom.drawing.model import Array, Fill, Path, Pen
 from springloom.drawing.paths import bezier_from_points, polyline
 from springloom.shape.blade import CHANNELS, HalfPaddle
 from springloom.shape.section import Section
@@ -26,7 +26,7 @@ _HALF_WIDTH, _CROWN, _SHARE = (CHANNELS.index(n) for n in ("half_width", "crown"
 _TO_BEZIER = np.array([[1, 0, 0, 0], [1, 1 / 3, 0, 0], [1, 2 / 3, 1 / 3, 0], [1, 1, 1, 1]])
 
 
-def face_outline(half: HalfPaddle, pen: Pen | None = Pen.OUTLINE, *,
+def face_outline(half: HalfPaddle, pen: Pen = Pen.OUTLINE, *,
                  layer: str = "outline") -> Path:
     """Return the outline seen on the face: centre to tip along +y, and back along −y, exact."""
     upper = _bezier(places(half), half.coefficients[:, _HALF_WIDTH])
@@ -35,7 +35,7 @@ def face_outline(half: HalfPaddle, pen: Pen | None = Pen.OUTLINE, *,
     return Path(np.concatenate((upper, lower)), pen, layer=layer)
 
 
-def side_outline(half: HalfPaddle, pen: Pen | None = Pen.OUTLINE, *,
+def side_outline(half: HalfPaddle, pen: Pen = Pen.OUTLINE, *,
                  layer: str = "side") -> Path:
     """Return the ridge lines seen from the side, upper face, tip, lower face; y = 0 the edge."""
     upper, lower = _ridge(half, upper=True), _ridge(half, upper=False)
@@ -43,19 +43,19 @@ def side_outline(half: HalfPaddle, pen: Pen | None = Pen.OUTLINE, *,
     return Path(np.concatenate((upper, close, lower[::-1, ::-1])), pen, layer=layer)
 
 
-def section_outline(section: Section, pen: Pen | None = Pen.OUTLINE, *,
+def section_outline(section: Section, pen: Pen = Pen.OUTLINE, *,
                     layer: str = "sections") -> Path:
     """Return a section's closed outline, width along x, upper face up; exact."""
     return Path(MM * section.controls(), pen, closed=True, layer=layer)
 
 
-def whole_outline(half: HalfPaddle, other: HalfPaddle, scale: float, pen: Pen | None = Pen.VISIBLE,
-                  *, layer: str = "outline") -> Path:
-    """Return the whole paddle's face at ``scale``, ``half`` towards +x; a closed path."""
+def silhouette(half: HalfPaddle, other: HalfPaddle, scale: float, *,
+               fill: Fill = Fill.INK, layer: str = "outline") -> Path:
+    """Return the whole paddle's face at ``scale``, filled, ``half`` towards +x."""
     right = face_outline(half).segments
     left = face_outline(other).segments * (-1.0, -1.0)
     # The looms meet in one section, so the two runs join to the last bit.
-    return Path(scale * np.concatenate((right, left)), pen, closed=True, layer=layer)
+    return Path(scale * np.concatenate((right, left)), None, True, fill, layer)
 
 
 def places(half: HalfPaddle) -> Array:
