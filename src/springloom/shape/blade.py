@@ -42,7 +42,8 @@ class Station:
         edge: thickness read :data:`EDGE_INSET` in from the edge; None for an elliptic edge.
         ridge: ridge fullness of the upper face, 0 a straight diamond, :data:`ELLIPSE` an oval.
         ridge_bottom: the same of the lower face; None for the upper face's.
-        share: part of the crown that lies above the widest line; 1 for a flat lower face.
+        share: part of the crown that lies above the widest line, more than 0; 1 for a flat
+            lower face (a flat upper face is the same blade turned over).
         name: what the maker calls the place.
     """
 
@@ -61,7 +62,7 @@ class Station:
         in_range(self.width, "width", 0.0, 0.3, "m")
         in_range(self.crown, "crown", 0.0005, 0.1, "m")
         in_range(self.ridge, "ridge", 0.0, 1.0)
-        in_range(self.share, "share", 0.0, 1.0)
+        in_range(self.share, "share", 0.0, 1.0, open_low=True)
         if self.ridge_bottom is not None:
             in_range(self.ridge_bottom, "ridge_bottom", 0.0, 1.0)
         if self.edge is not None:
