@@ -21,7 +21,8 @@ class MassProperties:
         blade_a_kg, blade_b_kg: each side of the centre.
         volume_m3: of the wood.
         balance_m: balance point, from the centre towards blade A.
-        swing_inertia_kg_m2: about the centre, for turning the paddle in its own plane.
+        swing_inertia_kg_m2: about the centre, for swinging it flat side first (in its own plane
+            it is under 0.1 % more).
         buoyancy_n: what it lifts beyond its own weight, fully under fresh water.
     """
 
