@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -72,7 +74,7 @@ MISTYPED = [
     (RIDGE, "[0.40, 0.45, 0.50, 0.54, 0.55, 1.5]", "blade.ridge[6]", "0 to 1"),
     (RIDGE, "[0.40, 0.45, 0.50, 0.54, 0.55, -0.1]", "blade.ridge[6]", "0 to 1"),
     (RIDGE, "[0.40, 0.45, 0.50, 0.54, 0.55, nan]", "blade.ridge[6]", "0 to 1"),
-    (RIDGE, f"{RIDGE}\nface_share = [0.5, 0.5, 0.5, 0.5, 0.5, 2]", "blade.face_share[6]", "0 to 1"),
+    (RIDGE, f"{RIDGE}\nface_share = [0.5, 0.5, 0.5, 0.5, 0.5, 2]", "blade.face_share[6]", "at most 1"),
     ("sinks = 33", "sinks = 330", "target.sinks", "2 to 300 mm"),
     ("sinks = 33", "sinks = 0", "target.sinks", "2 to 300 mm"),
     ('under = "10 lb"\nwithin', 'under = "1000 lb"\nwithin', "target.under", "1 to 300 N"),
@@ -368,8 +370,22 @@ def test_a_file_that_is_not_there_or_no_file_is_told_in_one_line(
     assert_refused(command(capsys, "forecast", "a\0b"), 2, "can't be a file's name")
 
 
-def test_a_file_without_an_end_is_not_read_to_its_end(capsys: pytest.CaptureFixture[str]) -> None:
-    assert_refused(command(capsys, "forecast", "/dev/zero"), 2, "is too large")
+class Endless(io.RawIOBase):
+    """A device that never says stop."""
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        buffer[:] = bytes(len(buffer))
+        return len(buffer)
+
+
+def test_a_file_without_an_end_is_not_read_to_its_end(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Path, "open", lambda *_: Endless())
+    assert_refused(command(capsys, "forecast", "zero.toml"), 2, "is too large")
 
 
 def test_a_file_that_may_not_be_read_is_told_in_one_line(

@@ -33,7 +33,7 @@ def plain(value: Any) -> Any:
         return {"median": value.median, "low_90": low, "high_90": high, "sd_ln": value.sd_ln}
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         fields = dataclasses.fields(value)
-        return {f.name: plain(getattr(value, f.name)) for f in fields}
+        return {_NAMES.get(f.name, f.name): plain(getattr(value, f.name)) for f in fields}
     if isinstance(value, np.ndarray | np.generic):
         return plain(value.tolist())
     if isinstance(value, tuple | list):
@@ -41,6 +41,9 @@ def plain(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value
+
+
+_NAMES = {"percentile": "strength_quantile"}  # 0.05, which no percentile is
 
 
 def fit_data(result: FitResult) -> Data:
@@ -61,14 +64,14 @@ def board_data(design: Design) -> Data:
         "species": found.board.species,
         "verdict": verdict.grade,
         "reasons": [
-            {"code": r.code, "grade": r.grade, "sentence": r.sentence, **dict(r.numbers)}
-            for r in verdict.reasons
+            {"code": r.code, "grade": r.grade, "sentence": r.sentence} for r in verdict.reasons
         ],
         "before": plain(found.before),
         "after": plain(found.after),
         "evidence": [
-            {"kind": e.kind, "sigma": e.sigma, "sd_ln_e_before": e.sd_ln_e_before,
-             "sd_ln_e_after": e.sd_ln_e_after}
+            {"kind": e.kind, f"observed_{_TOLD[e.kind]}": e.observed,
+             f"expected_{_TOLD[e.kind]}": e.expected, "sigma": e.sigma,
+             "sd_ln_e_before": e.sd_ln_e_before, "sd_ln_e_after": e.sd_ln_e_after}
             for e in found.evidence
         ],
         "contradictions": plain(found.contradictions),
@@ -76,11 +79,17 @@ def board_data(design: Design) -> Data:
     }
 
 
+_TOLD = {"weighing": "density_kg_m3", "bending test": "e_pa",
+         "tap tone": "e_over_density_m2_per_s2"}
+"""What each kind of reading tells, with its unit."""
+
+
 def stations_data(half: HalfPaddle) -> list[Data]:
     """Station values of one blade."""
     return [
         {"name": s.name, "x_m": s.x, "width_m": s.width, "crown_m": s.crown, "edge_m": s.edge,
-         "ridge": s.ridge, "share": s.share}
+         "ridge": s.ridge, "ridge_below": s.ridge if s.ridge_bottom is None else s.ridge_bottom,
+         "face_share": s.share}
         for s in half.stations
     ]
 
