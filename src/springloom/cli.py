@@ -39,8 +39,18 @@ EXIT_CODES = f"""exit codes:
   130  stopped by Ctrl-C
 """
 
-COMMANDS = ("fit", "board", "forecast", "shape-to-bend", "tune", "sheet", "demo", "schema",
-            "species")
+COMMANDS = {
+    "fit": "dimensions for a body and a boat",
+    "board": "how stiff, strong and sound a board is",
+    "forecast": "what a design will do: bend, weight, margins",
+    "shape-to-bend": "the thickness schedule for a wanted bend",
+    "sheet": "a true-scale plan sheet, SVG and PDF",
+    "tune": "from readings to what to plane off, and when to stop",
+    "demo": "the whole job on an invented paddle",
+    "species": "the woods that are known",
+    "schema": "the JSON Schema of a design file",
+}
+"""In the order of the job; all but the last three work on a design file."""
 _UNKNOWN = re.compile(r"invalid choice: '([^']*)'")
 
 
@@ -123,50 +133,52 @@ def _drop_output() -> None:
 
 
 def _parser() -> argparse.ArgumentParser:
+    listed = "\n".join(f"  {name:<15}{says}" for name, says in COMMANDS.items())
     parser = _Parser(
         prog="springloom",
         description="Fit, plan, carve and tune a narrow-bladed wooden kayak paddle.",
-        epilog=EXIT_CODES, formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
+        epilog=f"commands:\n{listed}\n\n{EXIT_CODES}",
+        formatter_class=argparse.RawDescriptionHelpFormatter, allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"springloom {__version__}")
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
-    _file_command(commands, "fit", _fit, "dimensions for a body and a boat")
-    _file_command(commands, "board", _board, "how stiff, strong and sound a board is")
-    _file_command(commands, "forecast", _forecast, "what a design will do: bend, weight, margins")
-    bend = _file_command(commands, "shape-to-bend", _shape_to_bend,
-                         "the thickness schedule for a wanted bend")
-    bend.add_argument("--sinks", metavar="LENGTH", help='how far the tip should sink, e.g. "33 mm"')
+    commands = parser.add_subparsers(metavar="COMMAND", required=True,
+                                     help="one of those below; each has its own --help")
+    for name, run in (("fit", _fit), ("board", _board), ("forecast", _forecast)):
+        _file_command(commands, name, run)
+    bend = _file_command(commands, "shape-to-bend", _shape_to_bend)
+    bend.add_argument("--sinks", metavar="LENGTH",
+                      help='how far the tip should sink, e.g. "33 mm"')
     bend.add_argument("--under", metavar="WEIGHT", help='under which weight, e.g. "10 lb"')
     bend.add_argument("--write", type=Path, metavar="OUT.toml",
                       help="write the design file again with the new crowns and target, comments "
                       "kept")
-    _file_command(commands, "tune", _tune, "from readings to what to plane off, and when to stop")
-    sheet = _file_command(commands, "sheet", _sheet, "a true-scale plan sheet, SVG and PDF")
+    sheet = _file_command(commands, "sheet", _sheet)
     sheet.add_argument("--out", type=Path, default=Path(), metavar="FOLDER",
                        help="folder for the sheet (the one you are in)")
-    demo = _command(commands, "demo", _demo, "the whole job on an invented paddle")
+    _file_command(commands, "tune", _tune)
+    demo = _command(commands, "demo", _demo)
     demo.add_argument("--out", type=Path, default=Path("out/demo"), metavar="FOLDER",
                       help="folder for what it writes (out/demo)")
-    _command(commands, "schema", _schema, "the JSON Schema of a design file")
-    _command(commands, "species", _species, "the woods that are known")
+    _command(commands, "species", _species)
+    _command(commands, "schema", _schema)
     return parser
 
 
 def _command(
-    commands: Any, name: str, run: Callable[[argparse.Namespace], None], says: str
+    commands: Any, name: str, run: Callable[[argparse.Namespace], None]
 ) -> argparse.ArgumentParser:
+    says = COMMANDS[name]
     parser = cast(argparse.ArgumentParser, commands.add_parser(
-        name, help=says, description=f"{says[0].upper()}{says[1:]}.", allow_abbrev=False))
+        name, description=f"{says[0].upper()}{says[1:]}.", allow_abbrev=False))
     parser.set_defaults(run=run)
     _common(parser)
     return parser
 
 
 def _file_command(
-    commands: Any, name: str, run: Callable[[argparse.Namespace], None], says: str
+    commands: Any, name: str, run: Callable[[argparse.Namespace], None]
 ) -> argparse.ArgumentParser:
-    parser = _command(commands, name, run, says)
+    parser = _command(commands, name, run)
     parser.add_argument("file", type=Path, help="a design file (TOML)")
     return parser
 

@@ -74,7 +74,7 @@ MISTYPED = [
     (RIDGE, "[0.40, 0.45, 0.50, 0.54, 0.55, 1.5]", "blade.ridge[6]", "0 to 1"),
     (RIDGE, "[0.40, 0.45, 0.50, 0.54, 0.55, -0.1]", "blade.ridge[6]", "0 to 1"),
     (RIDGE, "[0.40, 0.45, 0.50, 0.54, 0.55, nan]", "blade.ridge[6]", "0 to 1"),
-    (RIDGE, f"{RIDGE}\nface_share = [0.5, 0.5, 0.5, 0.5, 0.5, 2]", "blade.face_share[6]", "at most 1"),
+    (RIDGE, f"{RIDGE}\nface_share = [1, 1, 1, 1, 1, 2]", "blade.face_share[6]", "at most 1"),
     ("sinks = 33", "sinks = 330", "target.sinks", "2 to 300 mm"),
     ("sinks = 33", "sinks = 0", "target.sinks", "2 to 300 mm"),
     ('under = "10 lb"\nwithin', 'under = "1000 lb"\nwithin', "target.under", "1 to 300 N"),
