@@ -9,6 +9,7 @@ each limit with nothing to spare.
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -234,12 +235,23 @@ class _Problem:
         most = np.append(1.55 * widths, 0.099)
         return self.half.with_crowns(np.clip(crowns, _THINNEST, np.minimum(most, 0.099)))
 
+    @functools.cached_property
+    def floor(self) -> Floats:
+        """Least crown at each station, m; refused where the blank is thinner."""
+        least = np.maximum(self.limits.least_crowns(self.half),
+                           strength_crowns(self.half, self.build, self.limits.margin))
+        if least.max() > self.limits.blank:
+            raise UnreachableError(
+                "the blank is thinner than the load cases and least crowns ask",
+                field="limits.blank", given=_in_both(self.limits.blank),
+                allowed=f"at least {_in_both(float(least.max()))}",
+            )
+        return np.asarray(least)
+
     def limited(self, scale: float) -> HalfPaddle:
         """Return the blade for this scale with every limit in force."""
-        bounds, half = self.limits, self.half
-        floor = np.maximum(bounds.least_crowns(half),
-                           strength_crowns(half, self.build, bounds.margin))
-        crowns = np.minimum(np.maximum(self.wanted(scale), floor), bounds.blank)
+        bounds = self.limits
+        crowns = np.minimum(np.maximum(self.wanted(scale), self.floor), bounds.blank)
         tapering = np.maximum.accumulate(crowns[::-1])[::-1]
         return _edges_kept(self.crowned(tapering), bounds.least_edge)
 
