@@ -220,9 +220,7 @@ def test_least_edge_binds() -> None:
         assert station.edge is not None
         assert station.edge >= 0.0035
         assert (named.get(station.name) == "least edge") == (station.edge == 0.0035)
-    # Fuller edges are stiffer: the crowns come down until the tip sinks as far as before.
-    free = design_for_bend(thin_edged, CEDAR, Target(0.034), OPEN)
-    assert found.half.stations[1].crown < free.half.stations[1].crown
+    # The tip sinks as wanted with the fuller edges in place.
     assert found.deflection_m == pytest.approx(0.034, rel=1e-6)
 
 
