@@ -102,7 +102,15 @@ def _element_stiffness(axis: Axis, rigid: Rigidity) -> Floats:
 
 
 def _element_mass(axis: Axis, rigid: Rigidity) -> Floats:
-    """(spans, 4, 4) consistent mass with rotary inertia.
+    """(spans, 4, 4) consistent mass with rotary inertia."""
+    shape, turn = mass_shapes(axis, rigid)
+    moving = (shape * (axis.weight * rigid.mass)[:, None]) @ np.swapaxes(shape, 1, 2)
+    turning = (turn * (axis.weight * rigid.rotary)[:, None]) @ np.swapaxes(turn, 1, 2)
+    return np.asarray(moving + turning)
+
+
+def mass_shapes(axis: Axis, rigid: Rigidity) -> tuple[Floats, Floats]:
+    """Deflection and turning inside a span for unit end movements, each (spans, 4, points).
 
     Interpolated as the span's own mean bends under forces at its ends; φ is its shear part
     (Przemieniecki, ch. 11), without which rotary inertia would turn with y' instead of θ.
@@ -118,6 +126,4 @@ def _element_mass(axis: Axis, rigid: Rigidity) -> Floats:
     last = (3.0 * square - 2.0 * t + phi * t) / (1.0 + phi)
     shape = np.stack([1.0 - rise, length * (hook - square + t), rise, length * hook], axis=1)
     turn = np.stack([-slope, last + 1.0 - 2.0 * t, slope, last], axis=1)
-    moving = (shape * (axis.weight * rigid.mass)[:, None]) @ np.swapaxes(shape, 1, 2)
-    turning = (turn * (axis.weight * rigid.rotary)[:, None]) @ np.swapaxes(turn, 1, 2)
-    return np.asarray(moving + turning)
+    return shape, turn
