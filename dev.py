@@ -6,6 +6,7 @@ Needs nothing but Python 3.11 or newer and, on Debian and its kin, apt::
     python3 dev.py test [args]    run all tests; args go to pytest
     python3 dev.py lint           run ruff and mypy
     python3 dev.py bench [args]   run the benchmarks
+    python3 dev.py refs [--check] make the generated parts of docs/ and README.md anew
     python3 dev.py lock [args]    resolve requirements/*.lock anew; args go to uv (--upgrade)
 
 The environment is the folder .venv beside this file; delete it at any time. Packages come
@@ -90,6 +91,12 @@ def bench(args: list[str]) -> int:
     """Run the benchmarks."""
     set_up("test")
     return run([program("python"), "-m", "benchmarks", *args], cwd=ROOT)
+
+
+def refs(args: list[str]) -> int:
+    """Make the generated parts of the documentation anew, or only look whether they are stale."""
+    set_up("run")
+    return run([program("python"), str(ROOT / "docs" / "generate.py"), *args], cwd=ROOT)
 
 
 def lock(args: list[str]) -> int:
@@ -239,7 +246,7 @@ def clean_environment(given: Mapping[str, str]) -> dict[str, str]:
 
 
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
-    "demo": demo, "test": test, "lint": lint, "bench": bench, "lock": lock,
+    "demo": demo, "test": test, "lint": lint, "bench": bench, "refs": refs, "lock": lock,
 }
 
 if __name__ == "__main__":

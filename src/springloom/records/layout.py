@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
 from pydantic_core import PydanticCustomError
 
-Typed = Annotated[str | float | int, Field(examples=["83 mm", "3 1/4", 82.5])]
+Typed = str | float | int
 Places = Annotated[list[Typed], Field(min_length=1, max_length=40)]
 Shares = Annotated[list[float | int], Field(min_length=1, max_length=40)]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=120)]

@@ -123,7 +123,7 @@ def _model_at(where: list[int | str]) -> type[BaseModel]:
     model: type[BaseModel] = DesignFile
     for part in where:
         if isinstance(part, str):
-            model = _table_of(model.model_fields[part].annotation) or model
+            model = table_of(model.model_fields[part].annotation) or model
     return model
 
 
@@ -141,11 +141,12 @@ def _meaning(parts: list[int | str]) -> str:
     return field.description + example
 
 
-def _table_of(annotation: Any) -> type[BaseModel] | None:
+def table_of(annotation: Any) -> type[BaseModel] | None:
+    """Return the table a key holds, be it one, a list of them or none; None for a plain value."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     if typing.get_origin(annotation) in (list, typing.Union, types.UnionType):
-        tables = (_table_of(member) for member in typing.get_args(annotation))
+        tables = (table_of(member) for member in typing.get_args(annotation))
         return next((table for table in tables if table is not None), None)
     return None
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Literal
 
@@ -97,10 +96,9 @@ def _benches(table: BenchTable, field: str, paddle: Paddle, units: System) -> li
     for i, (at, typed) in enumerate(zip(table.read_at, table.sinks, strict=True)):
         x, name = place(at, f"read_at[{i + 1}]")
         sank = parse_length(typed, default=units, field=f"{field}.sinks[{i + 1}]", signed=True)
-        share = 0.01 * math.sqrt(len(table.sinks))  # one weight: its error is shared by all
         with told(table, field, units, deflection=f"sinks[{i + 1}]", clamp="clamp_at",
                   read_at=f"read_at[{i + 1}]"):
-            found.append(BenchReading(table.blade, sank, x, hung, clamp, load, sd, share, name))
+            found.append(BenchReading(table.blade, sank, x, hung, clamp, load, sd, name=name))
     return found
 
 
