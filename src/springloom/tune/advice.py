@@ -1,71 +1,45 @@
 """What to plane off, where, and when to stop.
 
-Advice is one-sided because wood can't be put back. For each blade the removal is shaped so that
-the blade nears the wanted bend where it is thickest beyond it, and scaled so that the chance of
-the tip passing the target (with its tolerance) stays below a stated risk, and that of any
-station passing its least thickness below another. What is advised is rounded down to the
-maker's plane setting.
+Advice is one-sided because wood can't be put back: far from the target a removal that is safe by
+:mod:`springloom.tune.planing`, to be measured again after; near it, a stop and why. Both blades
+are brought to the same deflection.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import brentq
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
-from springloom.errors import in_range
-from springloom.fit.bend import Limits, Target, strength_crowns
-from springloom.mechanics.bend import BendCharacter, character, wanted_curvature
+from springloom.fit.bend import Limits, Target
+from springloom.mechanics.bend import BendCharacter, character
 from springloom.mechanics.setups import clamped_line
-from springloom.mechanics.stiffness import rigidity_at
-from springloom.shape.blade import CHANNELS, HalfPaddle
 from springloom.tune.estimate import Estimate
-from springloom.tune.evidence import SIDES, Side
+from springloom.tune.evidence import SIDES, BenchReading, Side
+from springloom.tune.planing import Planing, Taking
+from springloom.tune.rules import Rules
+
+__all__ = ["Advice", "BladeAdvice", "Call", "Removal", "Rules", "advise"]
 
 Floats = npt.NDArray[np.float64]
 Call = Literal["plane", "stop: on target", "stop: past target", "stop: a limit is reached",
                "measure again"]
 
-FINE_PASS = 0.0254 / 128
-"""A fine pass of the plane: two make 1/64 in (common practice, no source)."""
-
-PLANING_SHARE, PLANING_SD = 0.15, 0.00005
-"""How evenly a hand planes: sd of a removal as a share of it, and at least so much, m
-(common practice, no source)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Rules:
-    """How careful to be, and how fine the plane is set.
-
-    Attributes:
-        pass_m: what one pass takes off one face.
-        target_risk: chance allowed of passing the target by more than its tolerance.
-        limit_risk: chance allowed of passing a least thickness.
-        most_m: most that is advised off one face in one round.
-    """
-
-    pass_m: float = FINE_PASS
-    target_risk: float = 0.05
-    limit_risk: float = 0.01
-    most_m: float = 0.0015
-
-    def __post_init__(self) -> None:
-        """Refuse what is no plane."""
-        in_range(self.pass_m, "pass", 0.00002, 0.001, "m")
-        in_range(self.target_risk, "target_risk", 0.0005, 0.5)
-        in_range(self.limit_risk, "limit_risk", 0.0001, 0.5)
-        in_range(self.most_m, "most", self.pass_m, 0.01, "m")
+TOLD_APART = 0.9
+"""Chance from which one blade is called the stiffer."""
 
 
 @dataclass(frozen=True, slots=True)
 class Removal:
-    """What to take off one face at one station, m, and how many passes that is."""
+    """What to take off one face at one station, m, and how many passes that is.
+
+    It is meant at the ridge and runs out towards the edge in proportion to the thickness
+    there: ``edge_after_m`` is what the edge should then read.
+    """
 
     station: str
     x_m: float
@@ -73,6 +47,8 @@ class Removal:
     passes: int
     crown_before_m: float
     crown_after_m: float
+    edge_before_m: float
+    edge_after_m: float
     floor_m: float
 
 
@@ -128,203 +104,120 @@ class Advice:
 def advise(
     known: Estimate, target: Target, limits: Limits | None = None, rules: Rules | None = None
 ) -> Advice:
-    """Advise on both blades; the goal is the target, or the more flexible blade if that is past it.
-
-    Raises:
-        UnreachableError: from the target, if no blade could do it.
-    """
+    """Advise on both blades; the goal is the target, or the more flexible blade if past it."""
     bounds, care = limits or Limits(), rules or Rules()
-    now = {side: known.sink(side, target.setup(known.half(side))) for side in SIDES}
-    goal = _goal(target, now["a"][0], now["b"][0])
-    advised = {
-        side: _Blade(known, side, target, bounds, care, goal).advice() for side in SIDES
-    }
-    stiffer, chance = _stiffer(known, target, now)
-    return Advice(advised["a"], advised["b"], stiffer, chance, abs(now["a"][0] - now["b"][0]))
+    now = {side: known.sink_gradient(side, target.setup(known.model.bench(side).half), known.theta)
+           for side in SIDES}
+    goal = _goal(known, target, {side: value for side, (value, _) in now.items()})
+    a, b = (_advise_blade(Planing(known, side, target, bounds, care, goal)) for side in SIDES)
+    stiffer, chance = _stiffer(known, now)
+    return Advice(a, b, stiffer, chance, abs(now["a"][0] - now["b"][0]))
 
 
-def _goal(target: Target, a: float, b: float) -> float:
-    """Return the target, or what the more flexible blade does if it is past the tolerance."""
-    most = max(a, b)
+def _goal(known: Estimate, target: Target, now: dict[Side, float]) -> float:
+    """Return the target, or what a blade on the bench does if that is past the tolerance."""
+    most = max((now[side] for side in SIDES if _hung(known, side)), default=0.0)
     return most if most > target.deflection_m + target.tolerance_m else target.deflection_m
 
 
+def _hung(known: Estimate, side: Side) -> bool:
+    """Whether a weight was hung from this blade."""
+    return any(isinstance(r, BenchReading) and r.side == side for r in known.readings)
+
+
 def _stiffer(
-    known: Estimate, target: Target, now: dict[Side, tuple[float, float]]
+    known: Estimate, now: dict[Side, tuple[float, Floats]]
 ) -> tuple[Side | None, float]:
-    """Compare ln deflections; what both blades share (board, weight) cancels."""
-    sd = max(1e-9, _difference_sd(known, target))
-    z = math.log(now["b"][0] / now["a"][0]) / sd
+    """Compare ln deflections; what both blades share (board, weight, clamp) cancels."""
+    (a, by_a), (b, by_b) = now["a"], now["b"]
+    difference = by_b / b - by_a / a
+    sd = math.sqrt(float(difference @ known.covariance @ difference))
+    z = math.log(b / a) / sd
     chance = float(ndtr(abs(z)))
-    if chance < 0.9:
+    if chance < TOLD_APART:
         return None, chance
     return ("a" if z > 0.0 else "b"), chance
 
 
-def _difference_sd(known: Estimate, target: Target) -> float:
-    gradients = []
-    for side in SIDES:
-        value, gradient = _sink_gradient(known, side, target, known.theta)
-        gradients.append(gradient / value)
-    difference = gradients[0] - gradients[1]
-    return math.sqrt(float(difference @ known.covariance @ difference))
+def _advise_blade(blade: Planing) -> BladeAdvice:
+    nothing = np.zeros(blade.size)
+    now, sd = blade.sinks(nothing)
+    taking = blade.taking()
+    call, reason = _call(blade, now, sd, taking)
+    per_face = taking.per_face if call == "plane" else nothing
+    after, sd_after = blade.sinks(per_face)
+    bent = clamped_line(blade.half, blade.build, blade.target.setup(blade.half), large=False)
+    weigh, theta = blade.known.model.weight, blade.known.theta
+    return BladeAdvice(
+        side=blade.side, call=call, reason=reason, removals=_removals(blade, per_face),
+        deflection_m=now, deflection_sd_ln=sd, predicted_m=after, predicted_sd_ln=sd_after,
+        goal_m=blade.goal, overshoot_chance=blade.overshoot(after, sd_after),
+        mass_saved_kg=weigh(theta)[0] - weigh(blade.theta_after(per_face))[0],
+        bend=character(bent, blade.half.cap[0], blade.target.progression),
+    )
 
 
-def _sink_gradient(
-    known: Estimate, side: Side, target: Target, theta: Floats
-) -> tuple[float, Floats]:
-    return known.sink_gradient(side, target.setup(known.model.bench(side).half), theta)
+def _call(blade: Planing, now: float, sd: float, taking: Taking) -> tuple[Call, str]:
+    if blade.known.misfits:
+        return "measure again", f"{blade.known.misfits[0].label} does not fit the rest"
+    if now >= blade.goal - blade.target.tolerance_m:
+        return _enough(blade, now, sd)
+    if taking.unmeasured:
+        return "measure again", f"first caliper {_listed(taking.unmeasured)}"
+    if np.any(taking.per_face > 0.0):
+        return "plane", _why_plane(blade, taking)
+    return _nothing_off(blade, sd, taking)
 
 
-@dataclass(frozen=True)
-class _Blade:
-    """One blade's problem: how far it may go, and in what shape."""
-
-    known: Estimate
-    side: Side
-    target: Target
-    limits: Limits
-    rules: Rules
-    goal: float
-    half: HalfPaddle = field(init=False)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "half", self.known.half(self.side))
-
-    def advice(self) -> BladeAdvice:
-        now, sd = self._sinks(np.zeros(self._size))
-        removal, blocked = self._removal()
-        call, reason = self._call(now, sd, removal, blocked)
-        if call != "plane":
-            removal = np.zeros(self._size)
-        after, sd_after = self._sinks(removal)
-        chance = self._overshoot(after, sd_after)
-        bent = clamped_line(self.half, self.known.scaled_build(self.side),
-                            self.target.setup(self.half), large=False)
-        return BladeAdvice(
-            side=self.side, call=call, reason=reason,
-            removals=self._removals(removal),
-            deflection_m=now, deflection_sd_ln=sd, predicted_m=after, predicted_sd_ln=sd_after,
-            goal_m=self.goal, overshoot_chance=chance,
-            mass_saved_kg=self._mass_saved(removal),
-            bend=character(bent, self.half.cap[0], self.target.progression),
-        )
-
-    @property
-    def _size(self) -> int:
-        return len(self.half.stations)
-
-    @property
-    def _crowns(self) -> Floats:
-        return np.array([s.crown for s in self.half.stations])
-
-    def _theta_after(self, removal: Floats) -> Floats:
-        """Unknowns after taking ``removal`` off each face; edges thin in proportion."""
-        at, theta = self.known.model.layout, self.known.theta.copy()
-        before = theta[at.crowns(self.side)].copy()
-        theta[at.crowns(self.side)] = before - 2.0 * removal
-        theta[at.edges(self.side)] *= (before - 2.0 * removal) / before
-        return theta
-
-    def _planing_sd(self, removal: Floats) -> Floats:
-        """Standard deviation of the crown left by an imperfect plane, both faces, m."""
-        per_face = np.hypot(PLANING_SHARE * removal, PLANING_SD) * (removal > 0.0)
-        return math.sqrt(2.0) * per_face
-
-    def _sinks(self, removal: Floats) -> tuple[float, float]:
-        """Median deflection after a removal and the sd of its logarithm, planing included."""
-        at = self.known.model.layout
-        value, gradient = _sink_gradient(
-            self.known, self.side, self.target, self._theta_after(removal)
-        )
-        variance = gradient @ self.known.covariance @ gradient
-        planing = gradient[at.crowns(self.side)] * self._planing_sd(removal)
-        return value, math.sqrt(float(variance + planing @ planing)) / value
-
-    def _overshoot(self, median: float, sd_ln: float) -> float:
-        most = self.goal + self.target.tolerance_m
-        return float(ndtr((math.log(median) - math.log(most)) / sd_ln))
-
-    def _floors(self) -> Floats:
-        """Least crowns at the stations, from thickness limits and strength, m."""
-        build = self.known.scaled_build(self.side)
-        strong = strength_crowns(self.half, build, self.limits.margin)
-        return np.maximum(self.limits.least_crowns(self.half), strong)
-
-    def _room(self) -> Floats:
-        """Most that may come off one face at each station at the limit's risk, m."""
-        at, care = self.known.model.layout, self.rules
-        variance = np.diag(self.known.covariance)[at.crowns(self.side)]
-        sd = np.sqrt(variance + self._planing_sd(np.full(self._size, care.pass_m)) ** 2)
-        spare = self._crowns - self._floors() + ndtri(care.limit_risk) * sd
-        edges = self._edge_room()
-        return np.clip(np.minimum(spare, edges) / 2.0, 0.0, care.most_m)
-
-    def _edge_room(self) -> Floats:
-        """Crown that may go before the edge, thinning in proportion, nears its least, m."""
-        edges = np.array([s.crown if s.edge is None else s.edge for s in self.half.stations])
-        return self._crowns * np.maximum(0.0, 1.0 - self.limits.least_edge / edges)
-
-    def _excess(self, scale: float) -> Floats:
-        """How much thicker each crown is than the wanted bend at this curvature scale, m."""
-        half, inner = self.half, self.half.stations[:-1]
-        x = np.array([s.x for s in inner])
-        xi = (x - half.loom.root) / (half.tip - half.loom.root)
-        ei = self.target.load_n * (half.tip - x) / (
-            scale * wanted_curvature(xi, self.target.progression)
-        )
-        values = half.station_values[:-1].T
-        own = rigidity_at(values, self.known.scaled_build(self.side)).ei
-        wanted = values[CHANNELS.index("crown")] * np.cbrt(ei / own)
-        over = self._crowns[:-1] - wanted
-        return np.append(over, over[-1])  # the tip goes with its neighbour
-
-    def _removal(self) -> tuple[Floats, bool]:
-        """Removal per face in whole passes, and whether limits hold it short of the goal."""
-        room = self._room()
-
-        def at(log_scale: float) -> Floats:
-            return np.clip(0.5 * self._excess(math.exp(log_scale)), 0.0, room)
-
-        def risk(log_scale: float) -> float:
-            return self._overshoot(*self._sinks(at(log_scale))) - self.rules.target_risk
-
-        middle = math.log(self.goal / (self.half.tip - self.half.loom.root) ** 2)
-        low, high = middle - 2.0, middle + 3.0
-        if risk(low) >= 0.0:
-            return np.zeros(self._size), False
-        blocked = risk(high) <= 0.0
-        scale = high if blocked else float(brentq(risk, low, high, xtol=1e-6))
-        passes = np.floor(at(scale) / self.rules.pass_m + 1e-6)
-        return passes * self.rules.pass_m, blocked and bool(np.all(room < self.rules.most_m))
-
-    def _call(
-        self, now: float, sd: float, removal: Floats, blocked: bool
-    ) -> tuple[Call, str]:
-        low, high = self.goal - self.target.tolerance_m, self.goal + self.target.tolerance_m
-        if now > high:
-            return "stop: past target", "it already bends further than wanted; take nothing off"
-        if np.any(removal > 0.0) and now < low:
-            return "plane", "stiffer than wanted"
-        if now >= low:
-            return "stop: on target", "it bends as wanted, within the tolerance"
-        if blocked:
-            return "stop: a limit is reached", (
-                "what is left to take would pass a least thickness or a strength margin"
-            )
+def _enough(blade: Planing, now: float, sd: float) -> tuple[Call, str]:
+    """Say why a blade that is not stiffer than wanted needs nothing off."""
+    wanted, near = blade.target.deflection_m, blade.target.tolerance_m
+    if not _hung(blade.known, blade.side):
         return "measure again", (
-            f"one more pass could pass the target: its bend is known to {100 * sd:.1f} % only"
+            "it may be there already, but nothing was hung from it"
         )
+    if now > wanted + near:
+        return "stop: past target", "it bends further than wanted; take nothing off"
+    if blade.goal > wanted:
+        return "stop: on target", "it bends like the other blade, within the tolerance"
+    return "stop: on target", (
+        f"it bends as wanted, within the tolerance (known to {100 * sd:.1f} %)"
+    )
 
-    def _removals(self, removal: Floats) -> tuple[Removal, ...]:
-        floors = self._floors()
-        return tuple(
-            Removal(station.name, station.x, float(off), round(off / self.rules.pass_m),
-                    station.crown, station.crown - 2.0 * float(off), float(floor))
-            for station, off, floor in zip(self.half.stations, removal, floors, strict=True)
-        )
 
-    def _mass_saved(self, removal: Floats) -> float:
-        model = self.known.model
-        before = model.weight(self.known.theta)[0]
-        return before - model.weight(self._theta_after(removal))[0]
+def _nothing_off(blade: Planing, sd: float, taking: Taking) -> tuple[Call, str]:
+    """Say why a blade that is stiffer than wanted should not be planed now."""
+    if taking.spent and not blade.finer_helps():
+        return "stop: a limit is reached", f"one more pass would pass {_listed(taking.held)}"
+    if taking.spent:
+        return "measure again", "with finer thickness readings a pass might be safe"
+    missing = "" if _hung(blade.known, blade.side) else "; hang the weight from it"
+    return "measure again", (
+        f"one more pass could pass the target: its bend is known to {100 * sd:.1f} % only{missing}"
+    )
+
+
+def _why_plane(blade: Planing, taking: Taking) -> str:
+    other = blade.goal > blade.target.deflection_m
+    why = "stiffer than the other blade, which is past the target" if other else (
+        "stiffer than wanted"
+    )
+    if taking.reach < 1.0:
+        why += f"; inside the limits it can come to {100 * taking.reach:.0f} % of that"
+    return f"{why}; held back by {_listed(taking.held)}" if taking.held else why
+
+
+def _listed(held: tuple[str, ...]) -> str:
+    return " and ".join(f"the {item}" for item in held)
+
+
+def _removals(blade: Planing, per_face: Floats) -> tuple[Removal, ...]:
+    floors = np.maximum(*blade.floors)
+    shares = 1.0 - 2.0 * per_face / blade.crowns
+    rows = zip(blade.half.stations, per_face, blade.edges, shares, floors, strict=True)
+    return tuple(
+        Removal(station.name, station.x, float(off), round(off / blade.rules.pass_m),
+                station.crown, float(station.crown * share), float(edge), float(edge * share),
+                float(floor))
+        for station, off, edge, share, floor in rows
+    )

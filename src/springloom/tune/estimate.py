@@ -2,7 +2,8 @@
 
 Gauss–Newton on the sum of squared, standardised misfits of readings and prior; the
 curvature at its end gives the covariance (Laplace). Both blades share the board: their ln E differ
-by :data:`WITHIN_BOARD` only.
+by :data:`WITHIN_BOARD` only. What one reading's error has in common with another's (the weight
+hung, wood left on all over, the bench's clamp) is kept as such.
 """
 
 from __future__ import annotations
@@ -14,12 +15,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from springloom.errors import EvidenceError
+from springloom.errors import EvidenceError, in_range
 from springloom.mechanics.setups import Clamped
 from springloom.mechanics.stiffness import Build, spread_of
 from springloom.shape.blade import HalfPaddle
 from springloom.shape.paddle import Paddle
-from springloom.tune.evidence import SIDES, BenchReading, Reading, Side
+from springloom.tune.evidence import (
+    SIDES,
+    BenchReading,
+    Reading,
+    Side,
+    ThicknessReading,
+    WeightReading,
+)
 from springloom.tune.model import Model
 from springloom.wood.layup import Layup
 from springloom.wood.material import Material
@@ -29,18 +37,23 @@ Floats = npt.NDArray[np.float64]
 WITHIN_BOARD = 0.04
 """Standard deviation of ln E between two ends of one board (common practice, no source)."""
 
-CROWN_SD = 0.0010
-EDGE_SD = 0.0010
-"""How far a carved blade may be from its plan before it is measured, m (common practice)."""
+STATION_SD = 0.0008
+"""How far one crown or edge may be from the plan, beside its blade, before it is measured, m."""
 
-CLAMP_SD = 4e-5
-"""Turning of a bench clamp per moment, rad/(N·m): about 1 mm at the tip (common practice)."""
+PROUD_SD = 0.0015
+"""How much a whole blade's crowns may be proud of the plan (or short), its edges half of it, m.
+Both are common practice, no source."""
+
+CLAMP_SD, CLAMP_COMMON = 4e-5, 0.7
+"""Turning of a bench clamp per moment, rad/(N·m): about 1 mm at the tip; and how much of that
+variance both blades have in common on one bench (common practice, no source)."""
 
 NORMAL_90 = 1.6448536269514722
 SUSPECT = 4.0
 """A reading this many standard deviations from the rest is named."""
 
 _ROUNDS = 30
+_SETTLED = 1e-6  # of an unknown's prior sd
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +71,7 @@ class Known:
 
 @dataclass(frozen=True, slots=True)
 class Misfit:
-    """A reading that does not fit the rest: its label and by how many sd."""
+    """What does not fit the rest: its label and by how many sd."""
 
     label: str
     sigmas: float
@@ -72,7 +85,9 @@ class Estimate:
         model: plan and build.
         theta, covariance: posterior of the unknowns, see :mod:`springloom.tune.model`.
         prior, prior_sd: what was believed before.
-        misfits: readings more than :data:`SUSPECT` sd from the rest.
+        misfits: readings more than :data:`SUSPECT` sd from the rest, in the order in which they
+            were left out; a blade's stiffness where its readings agree with one another but
+            not with the wood.
         readings: those that were used.
     """
 
@@ -185,85 +200,182 @@ def estimate(paddle: Paddle, build: Build, readings: Sequence[Reading]) -> Estim
     """Estimate everything from the plan, the wood and the readings.
 
     Raises:
+        RangeError: a reading lies beyond the blade.
         EvidenceError: no estimate settles (readings that no such paddle could give).
     """
     model = Model(paddle, build)
-    prior, prior_covariance = prior_of(model)
-    precision = np.linalg.inv(prior_covariance)
-    theta = prior.copy()
-    for _ in range(_ROUNDS):
-        residual, jacobian = _misfits(model, readings, theta)
-        hessian = precision + jacobian.T @ jacobian
-        downhill = jacobian.T @ residual - precision @ (theta - prior)
-        step = np.asarray(np.linalg.solve(hessian, downhill), dtype=np.float64)
-        theta = _moved(theta, step)
-        if np.max(np.abs(step) / np.sqrt(np.diag(prior_covariance))) < 1e-8:
+    mean, spread = prior_of(model)
+    evidence, misfits = _Evidence.of(model, readings), []
+    while True:
+        settled = _settled(model, evidence, mean, spread)
+        # without rest the plan is the best place to judge from
+        judged = settled or _foretold(model, evidence, mean)
+        worst, sigmas = _farthest(evidence, judged, mean, spread)
+        if sigmas <= SUSPECT:
             break
-    else:
+        misfits.append(Misfit(evidence.readings[worst].label, sigmas))
+        evidence = evidence.without(worst)
+    if settled is None:
         raise EvidenceError("the readings fit no paddle of this plan and wood; check their units",
                             field="readings")
-    residual, jacobian = _misfits(model, readings, theta)
-    covariance = np.asarray(np.linalg.inv(precision + jacobian.T @ jacobian), dtype=np.float64)
-    suspects = _suspects(readings, residual, jacobian, covariance)
-    return Estimate(model, theta, covariance, prior, np.sqrt(np.diag(prior_covariance)),
-                    suspects, tuple(readings))
+    covariance = _posterior(spread, evidence.whiten @ settled.gradients)
+    misfits += _strange_wood(settled.theta - mean, spread, covariance)
+    return Estimate(model, settled.theta, covariance, mean, np.sqrt(np.diag(spread)),
+                    tuple(misfits), evidence.readings)
 
 
 def prior_of(model: Model) -> tuple[Floats, Floats]:
     """Mean and covariance of the unknowns before any reading."""
     at = model.layout
-    mean = model.start()
-    variance = np.zeros(at.size)
     sd_e, sd_density = spread_of(model.build)
-    variance[:2] = sd_e**2 + WITHIN_BOARD**2
+    variance = np.full(at.size, STATION_SD**2)
+    variance[:2] = WITHIN_BOARD**2
     variance[at.ln_density] = sd_density**2
-    for side in SIDES:
-        variance[at.clamp(side)] = CLAMP_SD**2
-        variance[at.crowns(side)] = CROWN_SD**2
-        variance[at.edges(side)] = EDGE_SD**2
+    clamps = slice(at.clamp("a"), at.clamp("b") + 1)
+    variance[clamps] = (1.0 - CLAMP_COMMON) * CLAMP_SD**2
     covariance = np.diag(variance)
-    covariance[0, 1] = covariance[1, 0] = sd_e**2
-    return mean, covariance
+    covariance[:2, :2] += sd_e**2
+    covariance[clamps, clamps] += CLAMP_COMMON * CLAMP_SD**2
+    for side in SIDES:
+        proud = np.zeros(at.size)
+        proud[at.crowns(side)], proud[at.edges(side)] = PROUD_SD, 0.5 * PROUD_SD
+        covariance += np.outer(proud, proud)
+    return model.start(), covariance
 
 
-def _misfits(
-    model: Model, readings: Sequence[Reading], theta: Floats
-) -> tuple[Floats, Floats]:
-    """Standardised residuals (n,) and the predictions' standardised gradients (n, unknowns)."""
-    residual = np.zeros(len(readings))
-    jacobian = np.zeros((len(readings), len(theta)))
-    for i, reading in enumerate(readings):
-        value, gradient = model.predict(reading, theta)
-        given, sd = _given(reading)
-        residual[i] = (given - value) / sd
-        jacobian[i] = gradient / sd
-    return residual, jacobian
+@dataclass(frozen=True, slots=True)
+class _Evidence:
+    """Readings as numbers (n,), their errors' covariance, and what makes those errors unit."""
+
+    readings: tuple[Reading, ...]
+    given: Floats
+    noise: Floats
+    whiten: Floats
+
+    @classmethod
+    def of(cls, model: Model, readings: Sequence[Reading]) -> _Evidence:
+        for reading in readings:
+            _check_place(model, reading)
+        given = np.array([_given(model, reading) for reading in readings])
+        return cls._from(tuple(readings), given, _noise(readings))
+
+    @classmethod
+    def _from(cls, readings: tuple[Reading, ...], given: Floats, noise: Floats) -> _Evidence:
+        return cls(readings, given, noise, np.linalg.inv(np.linalg.cholesky(noise)))
+
+    def without(self, i: int) -> _Evidence:
+        """All but one reading."""
+        left = np.delete(np.arange(len(self.given)), i)
+        return self._from(tuple(self.readings[j] for j in left), self.given[left],
+                          self.noise[np.ix_(left, left)])
 
 
-def _given(reading: Reading) -> tuple[float, float]:
+@dataclass(frozen=True, slots=True)
+class _Settled:
+    """Unknowns, the readings they foretell (n,) and those readings' gradients (n, unknowns)."""
+
+    theta: Floats
+    predicted: Floats
+    gradients: Floats
+
+
+def _check_place(model: Model, reading: Reading) -> None:
+    """Refuse a reading that lies beyond its blade."""
+    if isinstance(reading, WeightReading):
+        return
+    half = model.bench(reading.side).half
+    last = half.tip + 1e-6  # a tenth of a hair: rounding of what was typed
     if isinstance(reading, BenchReading):
-        return reading.deflection, reading.total_sd
-    if hasattr(reading, "thickness"):
-        return reading.thickness, reading.sd
-    return reading.mass, reading.sd
+        in_range(reading.clamp_x, f"{reading.label}, clamp", 0.0, half.cap[0], "m from centre")
+        in_range(reading.load_x, f"{reading.label}, hung_at", 0.0, last, "m from centre")
+        in_range(reading.read_x, f"{reading.label}, read_at", 0.0, last, "m from centre")
+    else:  # in the rounded tip the edge is no caliper's
+        end = last if reading.kind == "crown" else half.cap[0] + 1e-6
+        in_range(reading.x, reading.label, 0.0, end, "m from centre")
 
 
-def _moved(theta: Floats, step: Floats) -> Floats:
-    """Take the step, shortened if it would leave what a blade can be."""
+def _given(model: Model, reading: Reading) -> float:
+    if isinstance(reading, BenchReading):
+        return model.straightened(reading)
+    return reading.thickness if isinstance(reading, ThicknessReading) else reading.mass
+
+
+def _noise(readings: Sequence[Reading]) -> Floats:
+    """Covariance of the readings' errors; a weight's own is shared by all it was hung for."""
+    own = [r.total_sd if isinstance(r, WeightReading) else r.sd for r in readings]
+    noise = np.diag(np.square(own))
+    bench = [(i, r) for i, r in enumerate(readings) if isinstance(r, BenchReading)]
+    for load in {reading.load for _, reading in bench}:
+        shared = np.zeros(len(readings))
+        for i, reading in bench:
+            if reading.load == load:
+                shared[i] = reading.load_sd_share * reading.deflection
+        noise += np.outer(shared, shared)
+    return noise
+
+
+def _settled(
+    model: Model, evidence: _Evidence, mean: Floats, spread: Floats
+) -> _Settled | None:
+    """Gauss–Newton from the prior's mean; None if it finds no rest."""
+    precision, scale, theta = np.linalg.inv(spread), np.sqrt(np.diag(spread)), mean
+    for _ in range(_ROUNDS):
+        now = _foretold(model, evidence, theta)
+        jacobian = evidence.whiten @ now.gradients
+        pull = jacobian.T @ (evidence.whiten @ (evidence.given - now.predicted))
+        downhill = pull - precision @ (theta - mean)
+        step = np.linalg.solve(precision + jacobian.T @ jacobian, downhill)
+        if np.max(np.abs(step) / scale) < _SETTLED:
+            return now
+        theta = _moved(theta, step)
+    return None
+
+
+def _foretold(model: Model, evidence: _Evidence, theta: Floats) -> _Settled:
+    values = np.zeros(len(evidence.readings))
+    gradients = np.zeros((len(values), len(theta)))
+    for i, reading in enumerate(evidence.readings):
+        values[i], gradients[i] = model.predict(reading, theta)
+    return _Settled(theta, values, gradients)
+
+
+def _posterior(spread: Floats, jacobian: Floats) -> Floats:
+    precision = np.linalg.inv(spread) + jacobian.T @ jacobian
+    return np.asarray(np.linalg.inv(precision), dtype=np.float64)
+
+
+def _moved(theta: Floats, step: npt.NDArray[np.floating]) -> Floats:
+    """Take the step, shortened if it would leave what a blade can be: no crown halved."""
     share = min(1.0, 1.0 / max(1e-12, float(np.max(np.abs(step[:3])))))
     thinner = -step[5:] / theta[5:]
     share = min(share, 0.5 / max(1e-12, float(np.max(thinner))))
     return np.asarray(theta + share * step)
 
 
-def _suspects(
-    readings: Sequence[Reading], residual: Floats, jacobian: Floats, covariance: Floats
-) -> tuple[Misfit, ...]:
-    """Readings far from what the rest and the prior foretell (standardised by leverage)."""
+def _farthest(
+    evidence: _Evidence, at: _Settled, mean: Floats, spread: Floats
+) -> tuple[int, float]:
+    """Which reading is farthest from what all others and the prior foretell, and by how many sd.
+
+    With S the covariance of the readings before they were taken and e their distance from the
+    prior's forecast, leaving reading i out is e'ᵢ = (S⁻¹e)ᵢ/(S⁻¹)ᵢᵢ with variance 1/(S⁻¹)ᵢᵢ
+    (Rasmussen & Williams, Gaussian Processes for Machine Learning, 2006, eq. 5.12; from memory).
+    """
+    if not evidence.readings:
+        return 0, 0.0
+    off = evidence.given - at.predicted - at.gradients @ (mean - at.theta)
+    precision = np.linalg.inv(at.gradients @ spread @ at.gradients.T + evidence.noise)
+    sigmas = np.abs(precision @ off) / np.sqrt(np.diag(precision))
+    worst = int(np.argmax(sigmas))
+    return worst, float(sigmas[worst])
+
+
+def _strange_wood(moved: Floats, spread: Floats, covariance: Floats) -> list[Misfit]:
+    """Blades whose readings agree, but on another stiffness than the wood's: a mistyped load."""
     found = []
-    for i, reading in enumerate(readings):
-        left = max(1e-9, 1.0 - float(jacobian[i] @ covariance @ jacobian[i]))
-        sigmas = abs(float(residual[i])) / math.sqrt(left)
+    for i, side in enumerate(SIDES):
+        learnt = spread[i, i] - covariance[i, i]  # variance of the shift, had the prior held
+        sigmas = abs(float(moved[i])) / math.sqrt(max(learnt, 1e-12))
         if sigmas > SUSPECT:
-            found.append(Misfit(reading.label, sigmas))
-    return tuple(sorted(found, key=lambda m: -m.sigmas))
+            found.append(Misfit(f"stiffness of blade {side.upper()}", sigmas))
+    return found

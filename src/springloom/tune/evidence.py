@@ -65,7 +65,8 @@ class BenchReading:
         load: N.
         clamp_x: outer edge of the clamp.
         sd: of the deflection, m.
-        load_sd_share: of the load, as a share (a marked weight is good to 1 %).
+        load_sd_share: of the load, as a share (a marked weight is good to 1 %); readings under
+            the same load share this error.
     """
 
     side: Side
@@ -101,6 +102,11 @@ class BenchReading:
         return f"blade {self.side.upper()}, bench reading at {place}"
 
 
+PADDLE_SHARE = 0.01
+"""Standard deviation, as a share of the paddle's weight, of what no unknown carries: a loom off
+its plan by 0.3 mm, finish, damp in the wood (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class WeightReading:
     """The whole paddle on a scale, kg."""
@@ -112,6 +118,11 @@ class WeightReading:
         """Refuse what is no paddle."""
         in_range(self.mass, "weight", 0.1, 5.0, "kg")
         in_range(self.sd, "sd", 0.0, 0.5, "kg", open_low=True)
+
+    @property
+    def total_sd(self) -> float:
+        """Scale and :data:`PADDLE_SHARE` together, kg."""
+        return float((self.sd**2 + (PADDLE_SHARE * self.mass) ** 2) ** 0.5)
 
     @property
     def label(self) -> str:
