@@ -1,6 +1,6 @@
 """Drawings: one neutral model in millimetres, and thin writers for it.
 
 ``model`` holds paths, text and pages; ``lettering`` sets type; ``dimension``, ``tables`` and
-``plot`` build items; ``svg`` and ``pdf`` write them out. None of these knows about paddles;
+``plot`` build items; ``svg``, ``pdf`` and ``dxf`` write them out. None of these knows about paddles;
 ``outline`` takes their curves over, and ``plan_sheet`` puts them on paper at full size.
 """
