@@ -21,6 +21,7 @@ from springloom.tune.estimate import (
     SUSPECT,
     WITHIN_BOARD,
     Estimate,
+    Prior,
     estimate,
     prior_of,
     reference_modulus,
@@ -249,6 +250,20 @@ def test_a_deep_reading_counts_as_deep() -> None:
     median, _ = _known(readings).sink("a", setup)
     assert deep < 0.98 * flat
     assert median == pytest.approx(flat, rel=2 * 0.04**2)  # as the model's own test says
+
+
+def test_two_rounds_are_one() -> None:
+    """What was believed after the calipers, carried on to the bench and scale: as all at once."""
+    random = np.random.default_rng(3)
+    readings = read(model(), drawn(model(), random), everywhere(model().paddle), random)
+    calipers = [r for r in readings if isinstance(r, ThicknessReading)]
+    others = [r for r in readings if not isinstance(r, ThicknessReading)]
+    early, once = _known(calipers), _known(readings)
+    late = estimate(model().paddle, model().build, others, Prior(early.theta, early.covariance))
+    # at the stations calipers read the unknowns themselves, so that nothing is linearised early
+    assert late.theta == pytest.approx(once.theta, rel=1e-6, abs=1e-9)
+    assert _sds(late) == pytest.approx(_sds(once), rel=1e-6)
+    assert np.array_equal(late.prior, early.theta)
 
 
 def _spoilt(index: int, value: float) -> tuple[list[Reading], list[Reading]]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -54,6 +55,13 @@ SUSPECT = 4.0
 
 _ROUNDS = 30
 _SETTLED = 1e-6  # of an unknown's prior sd
+
+
+class Prior(NamedTuple):
+    """What is believed of the unknowns before any reading: mean (n,) and covariance (n, n)."""
+
+    mean: Floats
+    covariance: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,15 +204,23 @@ def reference_modulus(build: Build) -> float:
     return max(strip.material.e_pa for strip in build.strips)
 
 
-def estimate(paddle: Paddle, build: Build, readings: Sequence[Reading]) -> Estimate:
+def estimate(paddle: Paddle, build: Build, readings: Sequence[Reading],
+             prior: Prior | None = None) -> Estimate:
     """Estimate everything from the plan, the wood and the readings.
+
+    Args:
+        paddle: the plan.
+        build: the wood.
+        readings: what was read, in any order.
+        prior: what was believed before them, in the same order of unknowns: an earlier round's
+            posterior, say; None for the plan's and the wood's own.
 
     Raises:
         RangeError: a reading lies beyond the blade.
         EvidenceError: no estimate settles (readings that no such paddle could give).
     """
     model = Model(paddle, build)
-    mean, spread = prior_of(model)
+    mean, spread = prior or prior_of(model)
     evidence, misfits = _Evidence.of(model, readings), []
     while True:
         settled = _settled(model, evidence, mean, spread)
@@ -224,8 +240,8 @@ def estimate(paddle: Paddle, build: Build, readings: Sequence[Reading]) -> Estim
                     tuple(misfits), evidence.readings)
 
 
-def prior_of(model: Model) -> tuple[Floats, Floats]:
-    """Mean and covariance of the unknowns before any reading."""
+def prior_of(model: Model) -> Prior:
+    """What the plan and the wood say before any reading."""
     at = model.layout
     sd_e, sd_density = spread_of(model.build)
     variance = np.full(at.size, STATION_SD**2)
@@ -240,7 +256,7 @@ def prior_of(model: Model) -> tuple[Floats, Floats]:
         proud = np.zeros(at.size)
         proud[at.crowns(side)], proud[at.edges(side)] = PROUD_SD, 0.5 * PROUD_SD
         covariance += np.outer(proud, proud)
-    return model.start(), covariance
+    return Prior(model.start(), covariance)
 
 
 @dataclass(frozen=True, slots=True)
