@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
+import re
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from springloom.cli import main
 from tests.verification.command import MARSH_TERN, Ran, command
 
 GOOD = MARSH_TERN.read_text(encoding="utf-8")
@@ -493,3 +499,31 @@ def test_a_fault_of_ours_is_one_line_and_its_traceback_is_shown_when_asked_for(
     monkeypatch.setenv("SPRINGLOOM_DEBUG", "1")
     with pytest.raises(ZeroDivisionError):
         command(capsys, "forecast", MARSH_TERN)
+
+
+NUMBER = re.compile(r"(?<![\w.\"/'])\d+(?:\.\d+)?(?![\w.])")
+SPANS = [match.span() for match in NUMBER.finditer(GOOD) if "#" not in
+         GOOD[GOOD.rfind("\n", 0, match.start()):match.start()]]
+
+
+@given(st.sampled_from(SPANS), st.floats(-2.0, 2.0), st.sampled_from(["forecast", "tune"]))
+def test_no_number_in_the_file_can_bring_about_a_fault(
+    span: tuple[int, int], power: float, name: str
+) -> None:
+    """Any bare number, made up to a hundred times larger or smaller."""
+    start, end = span
+    text = f"{GOOD[:start]}{float(GOOD[start:end]) * 10.0**power:.6g}{GOOD[end:]}"
+    out, err = io.StringIO(), io.StringIO()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "design.toml")
+        path.write_text(text, encoding="utf-8")
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            code = main([name, str(path)])
+    assert code in {0, 2, 3, 4}, err.getvalue()
+    assert err.getvalue().count("\n") == (0 if code == 0 else 1)
+    assert (out.getvalue() != "") == (code == 0)
+
+
+def test_the_file_has_numbers_to_change() -> None:
+    assert len(SPANS) > 60
+    assert {GOOD[start:end] for start, end in SPANS} >= {"2440", "0.45", "28.4", "1.9"}

@@ -98,7 +98,7 @@ def test_every_page_shows_the_usual_cautions(
     ("board", r"This board of western redcedar: use"),
     ("forecast", r"Marsh Tern: the tip sinks \d\d\.\d mm \(.* in\) under 10 lb \(44\.5 N\)"),
     ("shape-to-bend", r"For 33\.0 mm at the tip under 10 lb \(44\.5 N\): these crowns, \d+ g"),
-    ("tune", r"Blade A: plane \d pass.*"),
+    ("tune", r"Blade A: plane off each face \d pass.*"),
 ])
 def test_the_first_line_is_the_answer(
     capsys: pytest.CaptureFixture[str], name: str, first: str

@@ -14,6 +14,9 @@ _FROM = re.compile(
 )
 _ALLOWED = '"root", "tip", a fraction of the blade ("1/4"), "75 mm from tip", "300 mm from root"'
 
+LONGEST_NAME = 18
+"""Letters of a station's name that a table has room for."""
+
 
 def parse_place(typed: str | float | int, loom: Loom, tip: float, units: System,
                 field: str) -> tuple[float, str]:
@@ -30,7 +33,8 @@ def parse_place(typed: str | float | int, loom: Loom, tip: float, units: System,
         raise RangeError("lies off this half of the paddle", field=field, given=typed,
                          allowed=f"centre to tip, {format_length(tip, units)}")
     name = station_name(x, loom, tip)
-    return min(x, tip), text if "from" in name and "from" in text else name
+    own = "from" in name and "from" in text and len(text) <= LONGEST_NAME
+    return min(x, tip), text if own else name
 
 
 def _place(text: str, loom: Loom, tip: float, units: System, field: str) -> float:

@@ -18,17 +18,23 @@ def tune_text(name: str, known: Estimate, advice: Advice, target: Target, words:
     lines = [_first_line(blade, words) for blade in blades]
     lines += ["", folded(f"{name}: wanted {words.length(target.deflection_m)} ± "
                          f"{words.length(target.tolerance_m)} at the tip under "
-                         f"{words.hung(target.load_n)}, root clamped.", "  ")]
-    lines += [heading("Take off each face"), _removals(advice, words),
-              heading("What it does now, and should then"), _before_after(blades, words),
+                         f"{words.hung(target.load_n)}, root clamped.")]
+    if any(blade.call == "plane" for blade in blades):
+        lines += [heading(f"Passes off each face, and what calipers should then read "
+                          f"({words.system})"), _removals(advice, words), folded(_HOW)]
+    lines += [heading("What it does now, and should then"), _before_after(blades, words),
               *bullets(_alike(advice, words))]
-    lines += [heading("How it bends now"), *bullets([_bend(b, words) for b in blades])]
-    lines += [heading("What the readings say"), *bullets(_known(known, target, words))]
     if known.misfits:
         said = [f"{m.label} is {m.sigmas:.0f} sigma from the rest: measure it again"
                 for m in known.misfits]
         lines += [heading("Readings that don't fit"), *bullets(said)]
+    lines += [heading("What the readings say"), *bullets([_bend(b, words) for b in blades]),
+              *bullets(_known(known, target, words))]
     return "\n".join([*lines, heading("Cautions"), *bullets(TUNING)])
+
+
+_HOW = ("Passes are at the ridge and run out towards the edge. Fair them out at both ends, leave "
+        "the shoulder alone, then measure again.")
 
 
 def _first_line(blade: BladeAdvice, words: Words) -> str:
@@ -39,7 +45,7 @@ def _first_line(blade: BladeAdvice, words: Words) -> str:
 
 
 def _in_words(removals: tuple[Removal, ...], words: Words) -> str:
-    """Say removals as stretches of like passes: ``2 passes, 0.4 mm off each face at 1/2``."""
+    """Say removals as stretches of like passes: ``2 passes (0.40 mm) from 1/4 to 1/2``."""
     said = []
     for passes, group in groupby(removals, key=lambda r: r.passes):
         stretch = list(group)
@@ -47,26 +53,23 @@ def _in_words(removals: tuple[Removal, ...], words: Words) -> str:
             continue
         where = (f"at {stretch[0].station}" if len(stretch) == 1
                  else f"from {stretch[0].station} to {stretch[-1].station}")
-        off = words.thin(stretch[0].per_face_m)
         plural = "" if passes == 1 else "es"
-        said.append(f"{passes} pass{plural} ({off}) off each face {where}")
-    return f"plane {'; '.join(said)}. Fair the ends, nothing at the shoulder. Then measure again."
+        said.append(f"{passes} pass{plural} ({words.thin(stretch[0].per_face_m)}) {where}")
+    return f"plane off each face {', '.join(said)}; then measure again."
 
 
 def _removals(advice: Advice, words: Words) -> str:
-    rows = []
-    for mine, theirs in zip(advice.a.removals, advice.b.removals, strict=False):
-        rows.append((mine.station, *_cells(mine, words), *_cells(theirs, words)))
-    headers = (f"station ({words.system})", "A passes", "off face", "crown", "B passes",
-               "off face", "crown")
+    rows = [
+        (mine.station, *_cells(mine, words), *_cells(theirs, words))
+        for mine, theirs in zip(advice.a.removals, advice.b.removals, strict=True)
+    ]
+    headers = ("station", "A: passes", "crown", "edge", "B: passes", "crown", "edge")
     return grid(headers, rows)
 
 
 def _cells(removal: Removal, words: Words) -> tuple[str, str, str]:
-    if removal.passes == 0:
-        return "-", "-", words.bare(removal.crown_before_m)
-    off = words.thin(removal.per_face_m).removesuffix(f" {words.system}")
-    return str(removal.passes), off, words.bare(removal.crown_after_m)
+    passes = str(removal.passes) if removal.passes else "-"
+    return passes, words.bare(removal.crown_after_m), words.bare(removal.edge_after_m)
 
 
 def _before_after(blades: tuple[BladeAdvice, ...], words: Words) -> str:
