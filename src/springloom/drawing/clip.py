@@ -1,4 +1,4 @@
-"""Cutting lines at the edges of a rectangle, so that a long outline can go on many sheets.
+"""Cutting lines and fills at the edges of a rectangle, so that a drawing can go on many sheets.
 
 The cubics themselves are cut, exactly, so no writer needs to know of it and a cut end is where
 a ruler finds it.
@@ -27,6 +27,27 @@ def clipped(path: Path, window: Bounds) -> Path | None:
     if not pieces:
         return None
     return replace(path, segments=np.array(pieces), closed=False)
+
+
+def clipped_fill(path: Path, window: Bounds) -> Path | None:
+    """Return the part of a fill that lies inside the window, without its line; None if nothing.
+
+    Raises:
+        InputError: the path has no fill.
+    """
+    if path.fill is None:
+        raise InputError("the path has no fill", field="clip.path")
+    edges = ((0, window.x0, 1.0), (0, window.x1, -1.0), (1, window.y0, 1.0),
+             (1, window.y1, -1.0))
+    kept: list[Array] = []
+    for run in path.runs():
+        left = _closing(replace(path, segments=run, closed=True))
+        for axis, edge, side in edges:
+            left = _half_plane(left, axis, edge, side)
+        kept += left
+    if not kept:
+        return None
+    return replace(path, segments=np.array(kept), pen=None, closed=True)
 
 
 def part(segment: Array, t0: float, t1: float) -> Array:
@@ -63,21 +84,42 @@ def _inside(segment: Array, window: Bounds) -> list[Array]:
         return [segment]
     if np.any(low > edges[1]) or np.any(high < edges[0]):
         return []
-    cuts = np.unique([0.0, *_crossings(segment, edges), 1.0])
+    cuts = np.unique([0.0, *_all_crossings(segment, edges), 1.0])
     middles = curve_at(segment[None], (cuts[:-1] + cuts[1:]) / 2)[0]
     kept = np.all((middles >= edges[0]) & (middles <= edges[1]), axis=1)
     return [part(segment, float(a), float(b))
             for a, b, keep in zip(cuts[:-1], cuts[1:], kept, strict=True) if keep]
 
 
-def _crossings(segment: Array, edges: Array) -> list[float]:
+def _all_crossings(segment: Array, edges: Array) -> list[float]:
     """Parameters in (0, 1) where either coordinate meets either of its edges."""
-    a, b, c, d = segment
-    power = np.array([d - 3 * c + 3 * b - a, 3 * (c - 2 * b + a), 3 * (b - a), a])
-    found: list[float] = []
-    for axis in (0, 1):
-        for edge in edges[:, axis]:
-            roots = np.roots(power[:, axis] - np.array([0.0, 0.0, 0.0, edge]))
-            real = roots.real[np.abs(roots.imag) < 1e-9]
-            found += [float(t) for t in real if 0.0 < t < 1.0]
-    return found
+    return [t for axis in (0, 1) for edge in edges[:, axis]
+            for t in _crossings(segment, axis, float(edge))]
+
+
+def _crossings(segment: Array, axis: int, edge: float) -> list[float]:
+    """Parameters in (0, 1) where one coordinate meets an edge."""
+    a, b, c, d = segment[:, axis]
+    roots = np.roots((d - 3 * c + 3 * b - a, 3 * (c - 2 * b + a), 3 * (b - a), a - edge))
+    real = roots.real[np.abs(roots.imag) < 1e-9]
+    return [float(t) for t in real if 0.0 < t < 1.0]
+
+
+def _half_plane(run: list[Array], axis: int, edge: float, side: float) -> list[Array]:
+    """Cut a closed run at a line and close what is left along it (Sutherland and Hodgman's way).
+
+    What lies beyond in several places stays tied together along the line, where it has no area.
+    """
+    kept: list[Array] = []
+    for segment in run:
+        cuts = np.unique([0.0, *_crossings(segment, axis, edge), 1.0])
+        middles = curve_at(segment[None], (cuts[:-1] + cuts[1:]) / 2)[0]
+        inside = side * (middles[:, axis] - edge) >= 0.0
+        kept += [part(segment, float(a), float(b))
+                 for a, b, keep in zip(cuts[:-1], cuts[1:], inside, strict=True) if keep]
+    closed: list[Array] = []
+    for piece, following in zip(kept, [*kept[1:], *kept[:1]], strict=True):
+        closed.append(piece)
+        if np.any(piece[3] != following[0]):
+            closed += list(polyline((piece[3], following[0])).segments)
+    return closed

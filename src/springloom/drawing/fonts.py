@@ -44,7 +44,7 @@ class Face:
 @functools.cache
 def face(weight: Weight = Weight.REGULAR) -> Face:
     """Read the measures of one weight of the face."""
-    font = _open_font(weight)
+    font = open_font(weight)
     em = float(font["head"].unitsPerEm)
     names = {chr(code): name for code, name in font.getBestCmap().items()}
     glyphs, metrics = font["glyf"], font["hmtx"]
@@ -88,7 +88,7 @@ def woff(weight: Weight = Weight.REGULAR, chars: str | None = None) -> bytes:
                              name_legacy=True, notdef_outline=True, glyph_names=False,
                              recalc_timestamp=False, flavor="woff")
     options.drop_tables += ["PCLT", "hdmx", "kern", "gasp"]
-    font = _open_font(weight)
+    font = open_font(weight)
     cutter = subset.Subsetter(options)
     cutter.populate(text="".join(face(weight).advance) if chars is None else chars)
     cutter.subset(font)
@@ -106,7 +106,8 @@ def _rename(font: Any, weight: Weight) -> None:
         font["name"].setName(value, number, 3, 1, 0x409)
 
 
-def _open_font(weight: Weight) -> Any:
+def open_font(weight: Weight) -> Any:
+    """Read one weight's file anew."""
     from fontTools.ttLib import TTFont  # noqa: PLC0415 - loaded late: it takes 0.2 s
 
     return TTFont(font_file(weight), recalcTimestamp=False)

@@ -85,7 +85,7 @@ def plan_sheet(half: HalfPaddle, words: SheetText, *, length_m: float, system: S
     frame = Frame(LEFT_MM, border + ROOM_MM, width - border - ROOM_MM, system, denominator)
     bands = views(half, job.rows, frame), sections_block(half, job.rows, frame)
     height, items = _stacked(bands, foot.bounds.y1, border)
-    return Drawing(width, height, words.title, (*_frame(width, height), *items, *foot.items),
+    return Drawing(width, height, words.title, (*border_lines(width, height), *items, *foot.items),
                    LAYERS, _description(job))
 
 
@@ -153,7 +153,8 @@ def _stacked(bands: Sequence[Block], foot: float, border: float) -> tuple[float,
     return page, items
 
 
-def _frame(width: float, height: float) -> list[Item]:
+def border_lines(width: float, height: float) -> list[Item]:
+    """Draw the frame of a large sheet: a heavy line and a light one inside it."""
     inner = EDGE_MM + RULE_MM
     return [rect(d, d, width - 2 * d, height - 2 * d, pen, layer="frame")
             for d, pen in ((EDGE_MM, Pen.OUTLINE), (inner, Pen.DIMENSION))]

@@ -77,16 +77,16 @@ def _centre_lines(half: HalfPaddle, frame: Frame, levels: tuple[float, float]) -
 
 
 def _other_half(half: HalfPaddle, frame: Frame, drop: float) -> list[Item]:
-    """Show a stump of the other half's loom with a broken end, so that nobody saws there."""
-    width, crown = MM * half.loom.width / 2, MM * half.loom.thickness / 2
-    items: list[Item] = []
-    for y, h in ((0.0, width), (drop, crown)):
-        x = frame.x - BEYOND
-        items.append(lines([((frame.x, y + s * h), (x, y + s * h)) for s in (1, -1)],
-                           Pen.DIMENSION, layer=CENTRES))
-        wave = [(x, y + h), (x + 1.6, y + h / 2), (x, y), (x - 1.6, y - h / 2), (x, y - h)]
-        items.append(bezier_from_points(wave, pen=Pen.DIMENSION, layer=CENTRES))
-    return items
+    return [*stump(frame.x, 0.0, half.loom.width), *stump(frame.x, drop, half.loom.thickness)]
+
+
+def stump(x: float, y: float, size_m: float) -> list[Item]:
+    """Show the start of the other half's loom with a broken end, so that nobody saws there."""
+    h, end = MM * size_m / 2, x - BEYOND
+    edges = lines([((x, y + s * h), (end, y + s * h)) for s in (1, -1)], Pen.DIMENSION,
+                  layer=CENTRES)
+    wave = [(end, y + h), (end + 1.6, y + h / 2), (end, y), (end - 1.6, y - h / 2), (end, y - h)]
+    return [edges, bezier_from_points(wave, pen=Pen.DIMENSION, layer=CENTRES)]
 
 
 def _titles(half: HalfPaddle, frame: Frame, drop: float) -> list[Text]:
