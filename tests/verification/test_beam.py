@@ -72,6 +72,7 @@ def test_clamp_rotation_adds_its_lever() -> None:
     np.testing.assert_allclose(turned.deflection - firm.deflection, 0.013 * (axis.x - 0.1),
                                rtol=1e-10)  # a difference of two lines
     np.testing.assert_allclose(turned.slope - firm.slope, 0.013, rtol=1e-10)
+    np.testing.assert_allclose(turned.slope_ends - firm.slope_ends, 0.013, rtol=1e-10)
     np.testing.assert_array_equal(turned.curvature, firm.curvature)
 
 

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from springloom.mechanics.mass import FRESH_WATER, mass_properties
+from springloom.mechanics.mass import mass_properties
 from springloom.shape.blade import HalfPaddle, Station
 from springloom.shape.paddle import Paddle, default_paddle
 from springloom.shape.section import Section
@@ -108,7 +108,7 @@ def test_swinging_in_its_own_plane_is_next_to_the_same() -> None:
 def test_buoyancy_is_the_water_less_the_wood() -> None:
     found = mass_properties(PADDLE, CEDAR)
     # Archimedes, with g = 9.80665 m/s² and water of 1000 kg/m³.
-    lift = 9.80665 * (FRESH_WATER * found.volume_m3 - found.mass_kg)
+    lift = 9.80665 * (1000.0 * found.volume_m3 - found.mass_kg)
     assert found.buoyancy_n == pytest.approx(lift, rel=EXACT)
     heavy = mass_properties(PADDLE, replace(CEDAR, density_kg_m3=1200.0))
     assert heavy.buoyancy_n < 0.0  # it sinks

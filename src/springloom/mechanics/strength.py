@@ -209,9 +209,8 @@ def _strip_use(curvature: Floats, strip: Strip, values: Floats, rigid: Rigidity)
     top, low = (height * height_at(inset, r, values[4]) for height, r in faces(values))
     highest, lowest = np.minimum(top, strip.z_max_m), np.maximum(-low, strip.z_min_m)
     reach = np.maximum(np.abs(highest - rigid.neutral), np.abs(rigid.neutral - lowest))
-    inside = (highest > lowest) & (values[0] > nearest)
     wood = strip.material
-    return np.where(inside, curvature * wood.e_pa * reach / wood.mor_pa, 0.0)
+    return np.where(highest > lowest, curvature * wood.e_pa * reach / wood.mor_pa, 0.0)
 
 
 def weakest_shear(build: Build) -> float:
