@@ -256,8 +256,8 @@ def test_two_rounds_are_one() -> None:
     """What was believed after the calipers, carried on to the bench and scale: as all at once."""
     random = np.random.default_rng(3)
     readings = read(model(), drawn(model(), random), everywhere(model().paddle), random)
-    calipers = [r for r in readings if isinstance(r, ThicknessReading)]
-    others = [r for r in readings if not isinstance(r, ThicknessReading)]
+    calipers: list[Reading] = [r for r in readings if isinstance(r, ThicknessReading)]
+    others: list[Reading] = [r for r in readings if not isinstance(r, ThicknessReading)]
     early, once = _known(calipers), _known(readings)
     late = estimate(model().paddle, model().build, others, Prior(early.theta, early.covariance))
     # at the stations calipers read the unknowns themselves, so that nothing is linearised early
