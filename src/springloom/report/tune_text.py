@@ -88,9 +88,11 @@ def _alike(advice: Advice, words: Words) -> list[str]:
     if advice.stiffer is None:
         said = "the blades can't be told apart by these readings"
     else:
-        said = (f"blade {advice.stiffer.upper()} is the stiffer ({100 * advice.stiffer_chance:.0f} "
-                f"% sure), the other sinks {words.length(advice.difference_m)} further")
-    return [f"{said}; both are brought to {goal}"]
+        chance = advice.stiffer_chance
+        sure = "more than 99" if chance > 0.99 else f"{100 * chance:.0f}"
+        said = (f"blade {advice.stiffer.upper()} is the stiffer ({sure} % sure), the other sinks "
+                f"{words.length(advice.difference_m)} further")
+    return [f"{said}; the aim for both is {goal}"]
 
 
 def _bend(blade: BladeAdvice, words: Words) -> str:
