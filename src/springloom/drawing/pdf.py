@@ -11,12 +11,13 @@ import io
 import math
 import threading
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from springloom.drawing.fonts import em_mm, font_file, plain_width_mm
 from springloom.drawing.lettering import Run, Setting, set_text
-from springloom.drawing.model import Drawing, Fill, Path, Text, Weight
-from springloom.errors import InputError
+from springloom.drawing.model import Bounds, Drawing, Fill, Path, Text, Weight
+from springloom.errors import InputError, in_range
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -28,19 +29,42 @@ _GREY = {Fill.INK: 0.0, Fill.WASH: 0.894, Fill.GROUND: 1.0}
 _LOCK = threading.Lock()
 
 
-def write_pdf(drawings: Sequence[Drawing], *, title: str = "", language: str = "en") -> bytes:
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A line of the document's outline; pages count from 0, ``level`` 0 is the outermost."""
+
+    title: str
+    page: int
+    level: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """A rectangle on a page, mm, that leads to another page; pages count from 0."""
+
+    page: int
+    box: Bounds
+    to: int
+
+
+def write_pdf(drawings: Sequence[Drawing], *, title: str = "", language: str = "en",
+              marks: Sequence[Mark] = (), jumps: Sequence[Jump] = ()) -> bytes:
     """Write one page per drawing, each of its own size.
 
     Args:
         drawings: the pages, at least one.
         title: the document's title; the first page's when empty.
         language: BCP 47 tag of the text, for screen readers.
+        marks: the document's outline, in the order of its pages.
+        jumps: places that lead from page to page.
 
     Raises:
-        InputError: no pages.
+        InputError: no pages, or a mark or jump to a page there is not.
     """
     if not drawings:
         raise InputError("no pages to write", field="pdf.drawings", allowed="at least one")
+    for page in (*(mark.page for mark in marks), *(n for j in jumps for n in (j.page, j.to))):
+        in_range(page, "pdf.page", 0, len(drawings) - 1)
     from reportlab.pdfgen.canvas import Canvas  # noqa: PLC0415 - loaded late: it takes 0.1 s
 
     out = io.BytesIO()
@@ -48,10 +72,27 @@ def write_pdf(drawings: Sequence[Drawing], *, title: str = "", language: str = "
         canvas = Canvas(out, invariant=1, pageCompression=1, lang=language,
                         initialFontName=_font_name(Weight.REGULAR))  # type: ignore[arg-type]  # stub says float
         _describe(canvas, title or drawings[0].title, drawings[0].description)
-        for drawing in drawings:
+        for n, drawing in enumerate(drawings):
+            for jump in jumps:
+                if jump.page == n:
+                    box = jump.box
+                    canvas.linkRect("", _place(jump.to), (_pt(box.x0), _pt(box.y0), _pt(box.x1),
+                                                          _pt(box.y1)), relative=0, thickness=0)
+            if marks or jumps:
+                canvas.bookmarkPage(_place(n))
+            for mark in marks:
+                if mark.page == n:
+                    canvas.addOutlineEntry(mark.title, _place(n), mark.level)
             _page(canvas, drawing)
+        if marks:
+            canvas.showOutline()
         canvas.save()
     return out.getvalue()
+
+
+def _place(page: int) -> str:
+    """Name of a page as a place to go to."""
+    return f"page-{page + 1}"
 
 
 def _describe(canvas: Canvas, title: str, subject: str) -> None:

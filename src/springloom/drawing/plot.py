@@ -119,6 +119,8 @@ class Plot:
         height_mm: whole height.
         x_range: ends of the x axis; those of the data when None.
         y_range: ends of the y axis; ticks around the data when None.
+        left_mm: least room left of the axes, so that charts over one another are in line.
+        right_mm: least room right of them.
     """
 
     x_label: str
@@ -132,6 +134,8 @@ class Plot:
     height_mm: float = 80.0
     x_range: tuple[float, float] | None = None
     y_range: tuple[float, float] | None = None
+    left_mm: float = 0.0
+    right_mm: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse an empty chart, a size without room, and axes that would cut data off."""
@@ -150,6 +154,11 @@ class Plot:
                  *_axes(self, layout), *_series(self, layout), *_names(self, layout))
         return Block(block(items).items, Bounds(0.0, 0.0, self.width_mm, self.height_mm)
                      ).moved(x, y)
+
+    @property
+    def frame(self) -> Bounds:
+        """The box inside the axes of a chart that stands at (0, 0), mm."""
+        return _layout(self).box
 
     def drawing(self, description: str = "") -> Drawing:
         """Return the chart as a page of its own."""
@@ -245,8 +254,9 @@ def _layout(plot: Plot) -> _Layout:
     if x_low == x_high:
         x_low, x_high = float(x_ticks[0]), float(x_ticks[-1])
     left = max(width_mm(label, SIZE_MM) for label in tick_labels(y_ticks)) + TICK_MM + 1.0
+    left = max(left, plot.left_mm)
     names = [width_mm(name, SIZE_MM) for name, _ in _labels(plot)]
-    right = max(names, default=0.0) + KEY_MM + 3.0 if names else 4.0
+    right = max(max(names) + KEY_MM + 3.0 if names else 4.0, plot.right_mm)
     bottom = TICK_MM + 1.0 + SIZE_MM * 3.2
     top = (TITLE_MM * 2.2 if plot.title else 0.0) + SIZE_MM * (4.2 if plot.places else 2.2)
     box = Bounds(left, bottom, plot.width_mm - right, plot.height_mm - top)
