@@ -14,6 +14,7 @@ from springloom.drawing.model import (
     Item,
     Path,
     Pen,
+    Point,
     Text,
     Weight,
     moved,
@@ -22,7 +23,7 @@ from springloom.drawing.offsets import Offset, held
 from springloom.drawing.outline import MM, section_outline
 from springloom.drawing.paths import lines, path_bounds
 from springloom.drawing.views import FIGURE_MM, NAME_MM, NAME_WIDTH, Frame
-from springloom.shape.blade import EDGE_INSET, HalfPaddle
+from springloom.shape.blade import HalfPaddle, edge_inset
 from springloom.shape.section import Section
 
 LAYER = "sections"
@@ -76,14 +77,18 @@ def _cell(half: HalfPaddle, row: Offset) -> Block:
     outline = section_outline(section)
     box = path_bounds(outline)
     ground = Path(outline.segments, None, True, Fill.WASH, LAYER)
-    inset = min(EDGE_INSET, 0.45 * row.width) * MM
-    at = box.x1 - inset
-    heights = zip(_heights(section, inset / MM), (TICK, -TICK), strict=True)
-    ticks = [((s * at, y), (s * at, y + tick)) for y, tick in heights for s in (1, -1)]
     axes = [((box.x0 - OVER, 0.0), (box.x1 + OVER, 0.0)),
             ((0.0, box.y0 - OVER), (0.0, box.y1 + OVER))]
     return block((ground, lines(axes, Pen.CENTRE, layer="centre-lines"),
-                  lines(ticks, Pen.DIMENSION, layer=LAYER), outline))
+                  lines(edge_ticks(section), Pen.DIMENSION, layer=LAYER), outline))
+
+
+def edge_ticks(section: Section) -> list[tuple[Point, Point]]:
+    """Return ticks outward from both faces where calipers read the edge, mm."""
+    inset = edge_inset(2 * section.half_width)
+    at = MM * (section.half_width - inset)
+    heights = zip(_heights(section, inset), (TICK, -TICK), strict=True)
+    return [((s * at, y), (s * at, y + tick)) for y, tick in heights for s in (1, -1)]
 
 
 def _heights(section: Section, inset: float) -> tuple[float, float]:
