@@ -49,12 +49,15 @@ class Target:
         load_n: under which weight.
         progression: p of the wanted curvature, 0 (even arc) to 6.
         tolerance_m: how near is near enough.
+        lightest: whether ``deflection_m`` is only a cap, and what is wanted is the lightest blade
+            that the limits allow without bending further.
     """
 
     deflection_m: float
     load_n: float = STANDARD_LOAD
     progression: float = DEFAULT_PROGRESSION
     tolerance_m: float = 0.0015
+    lightest: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what no blade does."""
@@ -142,7 +145,8 @@ def design_for_bend(
     Widths, ridge fullness and the proportion of edge to crown stay; crowns change.
 
     Raises:
-        UnreachableError: no blade inside the limits does; carries the nearest that can.
+        UnreachableError: no blade inside the limits does; carries the nearest that can. Where the
+            target is the lightest, a blade that stays below its cap is no such case.
     """
     problem = _Problem(half, build, target, limits or Limits())
     free = problem.crowned(problem.wanted(problem.scale(limited=False)))
@@ -265,6 +269,8 @@ class _Problem:
         low, high = middle - _SEARCH, middle + _SEARCH
         if error(low) > 0.0:
             self._refuse("stiffer", self._sinks(low, limited))
+        if error(high) < 0.0 and self.target.lightest:
+            return math.exp(high)  # every crown is at a limit
         if error(high) < 0.0:
             self._refuse("more flexible", self._sinks(high, limited))
         return math.exp(float(brentq(error, low, high, xtol=1e-10)))

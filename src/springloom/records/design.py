@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-
-from pydantic import BaseModel
 
 from springloom.errors import InputError, SpringloomError, in_range
 from springloom.fit.bend import Limits, Target
 from springloom.fit.body import Boat, Body, Use
 from springloom.mechanics.stiffness import Build
-from springloom.records.layout import DesignFile, LimitsTable, Paddler, TargetTable
+from springloom.records.layout import DesignFile, LimitsTable, Paddler
+from springloom.records.places import parse_place
 from springloom.records.reading import read_layout
 from springloom.records.readings import readings_from
 from springloom.records.shape_tables import paddle_from
+from springloom.records.target_table import Other, keys_of, target_from
 from springloom.records.told import optional_length, retold, told
 from springloom.records.wood_tables import (
     board_from,
@@ -25,7 +26,9 @@ from springloom.records.wood_tables import (
 )
 from springloom.shape.paddle import Paddle
 from springloom.tune.advice import Rules
+from springloom.tune.estimate import estimate
 from springloom.tune.evidence import Reading
+from springloom.tune.targets import Carried, planned, recorded
 from springloom.units import System, Typed, parse_force, parse_length, parse_percent
 from springloom.wood.assess import BoardAssessment, assess
 from springloom.wood.board import Board
@@ -47,9 +50,12 @@ class Design:
     layup: Layup | None
     paddle: Paddle
     target: Target | None
+    carried: Carried | None
     limits: Limits
     rules: Rules
     readings: tuple[Reading, ...]
+    board_assumed: bool = False
+    """Whether the board only stands for its wood: nobody has it on the bench."""
 
     @functools.cached_property
     def assessment(self) -> BoardAssessment:
@@ -88,7 +94,8 @@ class Design:
         try:
             base = self.target or Target(deflection)
             aim = replace(base, deflection_m=deflection)
-            return replace(self, target=aim if load is None else replace(aim, load_n=load))
+            aim = aim if load is None else replace(aim, load_n=load)
+            return replace(self, target=aim, carried=None)
         except SpringloomError as error:
             typed = {"--sinks": sinks, "--under": under}
             option = error.field.replace("target.", "--")
@@ -108,22 +115,28 @@ class Design:
 
 def load_design(path: Path) -> Design:
     """Read a design file; errors name the key and what is allowed there."""
-    return design_from(read_layout(path))
+    return design_from(read_layout(path), path.parent)
 
 
-def design_from(layout: DesignFile) -> Design:
-    """Convert a checked layout to SI."""
+def design_from(layout: DesignFile, folder: Path | None = None) -> Design:
+    """Convert a checked layout to SI.
+
+    Args:
+        layout: what was typed.
+        folder: from which another design file is named; None where there are no files.
+    """
     units = layout.units
     body, boat, use = _paddler(layout.paddler, units)
     paddle = paddle_from(layout)
     layup = layup_from(layout.strip, units) if layout.strip else None
     if layup is not None:
         check_cover(layup, paddle)
+    target, carried = target_from(layout, paddle, lambda name: _other(name, folder))
     return Design(
         name=layout.name, note=layout.note, units=units, body=body, boat=boat, use=use,
         board=board_from(layout.board, units) if layout.board else None,
         layup=layup, paddle=paddle,
-        target=_target(layout), limits=_limits(layout), rules=_rules(layout),
+        target=target, carried=carried, limits=_limits(layout), rules=_rules(layout, paddle),
         readings=readings_from(layout.readings, paddle, units) if layout.readings else (),
     )
 
@@ -142,21 +155,22 @@ def _paddler(table: Paddler | None, units: System) -> tuple[Body | None, Boat, U
         return body, Boat(length("boat_beam")), table.use
 
 
-def _target(layout: DesignFile) -> Target | None:
-    table = layout.target
-    if table is None:
-        return None
-    units = layout.units
-    sinks = parse_length(table.sinks, default=units, field="target.sinks")
-    under = parse_force(table.under, field="target.under")
-    within = parse_length(table.within, default=units, field="target.within")
-    with told(table, "target", units, **_keys("target", TargetTable)):
-        return Target(sinks, under, float(table.progression), within)
+def _other(name: str, folder: Path | None) -> Other:
+    """Read the paddle that another is to be like: as measured, else as planned.
 
-
-def _keys(where: str, table: type[BaseModel]) -> dict[str, str]:
-    """Keys for errors whose field already is a path into the file."""
-    return {f"{where}.{key}": key for key in table.model_fields}
+    What that paddle was to be like itself does not matter, so files may name one another.
+    """
+    if folder is None:
+        raise InputError("is another file, and there are none here", field="target.like",
+                         given=name, allowed="sinks and progression")
+    try:
+        layout = read_layout(folder / name).model_copy(update={"target": None})
+        design = design_from(layout, folder)
+        if not design.readings:
+            return planned(design.paddle, design.build)
+        return recorded(estimate(design.paddle, design.build, design.readings))
+    except SpringloomError as error:
+        raise error.within("target.like") from None
 
 
 def _limits(layout: DesignFile) -> Limits:
@@ -169,13 +183,13 @@ def _limits(layout: DesignFile) -> Limits:
 
     keys = ("least_crown_mid", "least_crown_tip", "least_edge", "blank")
     mid, tip, edge, blank = (length(key) for key in keys)
-    with told(table, "limits", units, **_keys("limits", LimitsTable)):
+    with told(table, "limits", units, **keys_of("limits", LimitsTable)):
         limits = Limits(mid, tip, edge, blank, float(table.margin))
         in_range(tip, "least_crown_tip", 0.001, mid, "m")
         return limits
 
 
-def _rules(layout: DesignFile) -> Rules:
+def _rules(layout: DesignFile, paddle: Paddle) -> Rules:
     table, units = layout.care, layout.units
     if table is None:
         return Rules()
@@ -185,7 +199,21 @@ def _rules(layout: DesignFile) -> Rules:
     with told(table, "care", units, **{"pass": "plane_pass", "most": "most_per_round"}):
         for key, risk in zip(_RISKS, risks, strict=True):
             in_range(risk, key, 0.05, 50.0, "%")
-        return Rules(one, 0.01 * risks[0], 0.01 * risks[1], most)
+        return Rules(one, 0.01 * risks[0], 0.01 * risks[1], most, _kept(table.keep, paddle, units))
+
+
+def _kept(typed: Sequence[Typed], paddle: Paddle, units: System) -> tuple[float, ...]:
+    """Places of the stations that keep their crown, m from the centre."""
+    stations = {round(s.x, 4): s.name for half in (paddle.a, paddle.b) for s in half.stations}
+    found = []
+    for i, place in enumerate(typed):
+        field = f"care.keep[{i + 1}]"
+        x, _ = parse_place(place, paddle.a.loom, max(paddle.a.tip, paddle.b.tip), units, field)
+        if round(x, 4) not in stations:
+            raise InputError("is no station of the blade", field=field, given=place,
+                             allowed=", ".join(dict.fromkeys(stations.values())))
+        found.append(x)
+    return tuple(found)
 
 
 _RISKS = ("target_risk", "limit_risk")

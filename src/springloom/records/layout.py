@@ -147,9 +147,21 @@ class PaddleTable(Table):
 
 
 class TargetTable(Table):
-    """The wanted bend: root clamped, a weight hung at the tip."""
+    """The wanted bend: root clamped, a weight hung at the tip.
 
-    sinks: Typed = Field(description="how far the tip sinks", examples=["33 mm"])
+    There are three ways to say it: how far the tip sinks, like which other paddle, or as light
+    as is safe.
+    """
+
+    sinks: Typed | None = Field(None, description="how far the tip sinks", examples=["33 mm"])
+    like: Annotated[str, StringConstraints(min_length=1, max_length=400)] | None = Field(
+        None, description="design file of a paddle to bend like, in place of sinks and "
+        "progression; measured if it has readings", examples=["old_favourite.toml"]
+    )
+    as_light_as_safe: bool = Field(
+        False, description="down to the limits; sinks is then how far the tip may sink at most, "
+        "6 % of the length from root to tip under 10 lb if not given"
+    )
     under: Typed = Field("10 lb", description="the weight, with its unit")
     within: Typed = Field("1.5 mm", description="how near is near enough")
     progression: float | int = Field(1.9, description="0 an even arc, 2 strongly outward")
@@ -172,6 +184,10 @@ class CareTable(Table):
     target_risk: Typed = Field("5 %", description="chance allowed of passing the target")
     limit_risk: Typed = Field("1 %", description="chance allowed of passing a least thickness")
     most_per_round: Typed = Field("1.5 mm", description="most off one face in one round")
+    keep: Annotated[list[Typed], Field(max_length=40)] = Field(
+        default_factory=list, description="stations whose crown stays as it is",
+        examples=[["root"]],
+    )
 
 
 class CaliperTable(Table):

@@ -41,7 +41,10 @@ def rewritten(text: str, units: System, blades: Mapping[str, HalfPaddle],
             edges = [station.edge or 0.0 for station in half.stations]
             _replace(table, "edge", [_typed(edge, units) for edge in edges])
     if target:
-        document.setdefault("target", tomlkit.table()).update(target)
+        table = document.setdefault("target", tomlkit.table())
+        if "sinks" in target:
+            table.pop("like", None)  # one of the two
+        table.update(target)
     return tomlkit.dumps(document)
 
 

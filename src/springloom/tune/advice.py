@@ -2,7 +2,8 @@
 
 Advice is one-sided because wood can't be put back: far from the target a removal that is safe by
 :mod:`springloom.tune.planing`, to be measured again after; near it, a stop and why. Both blades
-are brought to the same deflection.
+are brought to the same deflection. While something about the readings is in doubt there is no
+removal at all.
 """
 
 from __future__ import annotations
@@ -13,43 +14,69 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from springloom.fit.bend import Limits, Target
 from springloom.mechanics.bend import BendCharacter, character
 from springloom.mechanics.setups import clamped_line
 from springloom.tune.estimate import Estimate
 from springloom.tune.evidence import SIDES, BenchReading, Side
+from springloom.tune.next_reading import State, best_sd_ln
 from springloom.tune.planing import Planing, Taking
 from springloom.tune.rules import Rules
 
-__all__ = ["Advice", "BladeAdvice", "Call", "Removal", "Rules", "advise"]
+__all__ = ["Advice", "Below", "BladeAdvice", "Call", "Removal", "Rules", "advise", "plans"]
 
 Floats = npt.NDArray[np.float64]
 Call = Literal["plane", "stop: on target", "stop: past target", "stop: a limit is reached",
-               "measure again"]
+               "stop: the readings can't tell", "stop: the plane is too coarse", "measure again"]
 
 TOLD_APART = 0.9
 """Chance from which one blade is called the stiffer."""
 
+_WORTH = 0.7
+"""Measuring again is worth while if it could bring the bend's sd below this share of itself."""
+
 
 @dataclass(frozen=True, slots=True)
 class Removal:
-    """What to take off one face at one station, m, and how many passes that is.
+    """What to take off each face at one station, m, and how many passes that is.
 
     It is meant at the ridge and runs out towards the edge in proportion to the thickness
     there: ``edge_after_m`` is what the edge should then read.
+
+    Attributes:
+        station, x_m: where.
+        per_face_m: off each face, the mean of both where they are unlike.
+        passes: the same in passes.
+        upper_passes, lower_passes: off each face by itself: in proportion to what each has of the
+            crown, so that a flat face stays flat.
+        crown_before_m, crown_after_m, edge_before_m, edge_after_m: thicknesses.
+        floor_m: what the crown must not pass.
     """
 
     station: str
     x_m: float
     per_face_m: float
     passes: int
+    upper_passes: int
+    lower_passes: int
     crown_before_m: float
     crown_after_m: float
     edge_before_m: float
     edge_after_m: float
     floor_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Below:
+    """A thickness that is probably below its least already, m."""
+
+    station: str
+    kind: Literal["crown", "edge"]
+    thickness_m: float
+    least_m: float
+    chance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +91,11 @@ class BladeAdvice:
         deflection_m, deflection_sd_ln: in the target's set-up, now.
         predicted_m, predicted_sd_ln: after the removal.
         goal_m: the deflection both blades are brought to.
+        nearest_m: how near to it the limits let this blade come in this wood.
         overshoot_chance: of passing the goal by more than its tolerance.
         mass_saved_kg: by the removal.
         bend: the bend's character now, judged against the wanted one.
+        below: thicknesses that are below their least already.
     """
 
     side: Side
@@ -78,9 +107,16 @@ class BladeAdvice:
     predicted_m: float
     predicted_sd_ln: float
     goal_m: float
+    nearest_m: float
     overshoot_chance: float
     mass_saved_kg: float
     bend: BendCharacter
+    below: tuple[Below, ...]
+
+    @property
+    def per_face(self) -> Floats:
+        """The removal off each face at all stations, m."""
+        return np.array([removal.per_face_m for removal in self.removals])
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +128,7 @@ class Advice:
         stiffer: the stiffer blade, or None when they can't be told apart.
         stiffer_chance: chance that it really is.
         difference_m: how much further the other sinks.
+        blocked: why no number can be given, in plain words; empty where all is well.
     """
 
     a: BladeAdvice
@@ -99,25 +136,61 @@ class Advice:
     stiffer: Side | None
     stiffer_chance: float
     difference_m: float
+    blocked: tuple[str, ...]
+
+    @property
+    def blades(self) -> tuple[BladeAdvice, BladeAdvice]:
+        """A, then B."""
+        return self.a, self.b
 
 
 def advise(
     known: Estimate, target: Target, limits: Limits | None = None, rules: Rules | None = None
 ) -> Advice:
     """Advise on both blades; the goal is the target, or the more flexible blade if past it."""
-    bounds, care = limits or Limits(), rules or Rules()
-    now = {side: known.sink_gradient(side, target.setup(known.model.bench(side).half), known.theta)
-           for side in SIDES}
-    goal = _goal(known, target, {side: value for side, (value, _) in now.items()})
-    a, b = (_advise_blade(Planing(known, side, target, bounds, care, goal)) for side in SIDES)
+    return advise_on(plans(known, target, limits, rules))
+
+
+def plans(
+    known: Estimate, target: Target, limits: Limits | None = None, rules: Rules | None = None
+) -> tuple[Planing, Planing]:
+    """Both blades with the goal they share; :func:`advise_on` them."""
+    now = _now(known, target)
+    goal = _goal(known, target, now)
+    a, b = (Planing(known, side, target, limits or Limits(), rules or Rules(), goal)
+            for side in SIDES)
+    return a, b
+
+
+def advise_on(blades: tuple[Planing, Planing]) -> Advice:
+    """As :func:`advise`, for blades already worked out."""
+    known = blades[0].known
+    now = _now(known, blades[0].target)
+    a, b = (_advise_blade(blade) for blade in blades)
     stiffer, chance = _stiffer(known, now)
-    return Advice(a, b, stiffer, chance, abs(now["a"][0] - now["b"][0]))
+    return Advice(a, b, stiffer, chance, abs(now["a"][0] - now["b"][0]), blocked(known))
 
 
-def _goal(known: Estimate, target: Target, now: dict[Side, float]) -> float:
-    """Return the target, or what a blade on the bench does if that is past the tolerance."""
-    most = max((now[side] for side in SIDES if _hung(known, side)), default=0.0)
-    return most if most > target.deflection_m + target.tolerance_m else target.deflection_m
+def blocked(known: Estimate) -> tuple[str, ...]:
+    """What about the readings has to be cleared up before any number can be given."""
+    return tuple(f"{misfit.label} does not fit the rest" for misfit in known.misfits)
+
+
+def _now(known: Estimate, target: Target) -> dict[Side, tuple[float, Floats]]:
+    return {side: known.sink_gradient(side, target.setup(known.model.bench(side).half), known.theta)
+            for side in SIDES}
+
+
+def _goal(known: Estimate, target: Target, now: dict[Side, tuple[float, Floats]]) -> float:
+    """Return the target, or what the more flexible blade does if that is further.
+
+    Inside the tolerance only if the blades are told apart, and only a blade that has borne a
+    weight sets the goal.
+    """
+    most = max((now[side][0] for side in SIDES if _hung(known, side)), default=0.0)
+    past = most > target.deflection_m + target.tolerance_m
+    unlike = most > target.deflection_m and _stiffer(known, now)[0] is not None
+    return most if past or unlike else target.deflection_m
 
 
 def _hung(known: Estimate, side: Side) -> bool:
@@ -151,15 +224,17 @@ def _advise_blade(blade: Planing) -> BladeAdvice:
     return BladeAdvice(
         side=blade.side, call=call, reason=reason, removals=_removals(blade, per_face),
         deflection_m=now, deflection_sd_ln=sd, predicted_m=after, predicted_sd_ln=sd_after,
-        goal_m=blade.goal, overshoot_chance=blade.overshoot(after, sd_after),
+        goal_m=blade.goal, nearest_m=max(now, blade.nearest),
+        overshoot_chance=blade.overshoot(after, sd_after),
         mass_saved_kg=weigh(theta)[0] - weigh(blade.theta_after(per_face))[0],
-        bend=character(bent, blade.half.cap[0], blade.target.progression),
+        bend=character(bent, blade.half.cap[0], blade.target.progression), below=_below(blade),
     )
 
 
 def _call(blade: Planing, now: float, sd: float, taking: Taking) -> tuple[Call, str]:
-    if blade.known.misfits:
-        return "measure again", f"{blade.known.misfits[0].label} does not fit the rest"
+    doubts = blocked(blade.known)
+    if doubts:
+        return "measure again", doubts[0]
     if now >= blade.goal - blade.target.tolerance_m:
         return _enough(blade, now, sd)
     if taking.unmeasured:
@@ -178,32 +253,60 @@ def _enough(blade: Planing, now: float, sd: float) -> tuple[Call, str]:
         )
     if now > wanted + near:
         return "stop: past target", "it bends further than wanted; take nothing off"
-    if blade.goal > wanted:
+    if blade.goal > wanted and now < wanted - near:
         return "stop: on target", "it bends like the other blade, within the tolerance"
+    if blade.goal > wanted + near:
+        return "stop: on target", "it bends like the other blade, within the tolerance"
+    how = "as far as it may" if blade.target.lightest else "as wanted"
     return "stop: on target", (
-        f"it bends as wanted, within the tolerance (known to {100 * sd:.1f} %)"
+        f"it bends {how}, within the tolerance (known to {100 * sd:.1f} %)"
     )
 
 
 def _nothing_off(blade: Planing, sd: float, taking: Taking) -> tuple[Call, str]:
     """Say why a blade that is stiffer than wanted should not be planed now."""
     if taking.spent and not blade.finer_helps():
-        return "stop: a limit is reached", f"one more pass would pass {_listed(taking.held)}"
+        done = "it is as light as it can safely be: " if blade.target.lightest else ""
+        return "stop: a limit is reached", (
+            f"{done}one more pass would pass {_listed(taking.held)}"
+        )
     if taking.spent:
         return "measure again", "with finer thickness readings a pass might be safe"
+    now = blade.sinks(np.zeros(blade.size))[0]
+    least = blade.least_pass(taking.wanted) if np.any(taking.wanted > 0.0) else now
+    if least > blade.most:
+        return "stop: the plane is too coarse", "even one pass would go past: set the plane finer"
     missing = "" if _hung(blade.known, blade.side) else "; hang the weight from it"
+    if not missing and not _could_tell(blade, sd, least):
+        return "stop: the readings can't tell", (
+            f"the {100 * (blade.goal / now - 1.0):.1f} % it is stiffer than wanted is less than "
+            f"these tools can tell ({100 * sd:.1f} %)"
+        )
     return "measure again", (
         f"one more pass could pass the target: its bend is known to {100 * sd:.1f} % only{missing}"
     )
 
 
+def _could_tell(blade: Planing, sd: float, least: float) -> bool:
+    """Whether further readings could make one more pass safe, or are worth taking anyhow."""
+    best = best_sd_ln(State.now(blade.known), blade)
+    careful = float(ndtri(1.0 - blade.rules.target_risk)) * best
+    return best < _WORTH * sd or math.log(least / blade.most) + careful <= 0.0
+
+
 def _why_plane(blade: Planing, taking: Taking) -> str:
-    other = blade.goal > blade.target.deflection_m
-    why = "stiffer than the other blade, which is past the target" if other else (
-        "stiffer than wanted"
-    )
-    if taking.reach < 1.0:
-        why += f"; inside the limits it can come to {100 * taking.reach:.0f} % of that"
+    wanted, near = blade.target.deflection_m, blade.target.tolerance_m
+    if blade.goal > wanted + near:
+        why = "stiffer than the other blade, which is past the target"
+    elif blade.target.lightest:
+        why = "heavier than it has to be"
+    elif blade.sinks(np.zeros(blade.size))[0] > wanted - near:
+        why = "stiffer than the other blade"
+    else:
+        why = "stiffer than wanted"
+    if blade.nearest < blade.goal and not blade.target.lightest:
+        share = 100 * blade.nearest / blade.goal
+        why += f"; inside the limits it can come to {share:.0f} % of that"
     return f"{why}; held back by {_listed(taking.held)}" if taking.held else why
 
 
@@ -215,9 +318,27 @@ def _removals(blade: Planing, per_face: Floats) -> tuple[Removal, ...]:
     floors = np.maximum(*blade.floors)
     shares = 1.0 - 2.0 * per_face / blade.crowns
     rows = zip(blade.half.stations, per_face, blade.edges, shares, floors, strict=True)
-    return tuple(
-        Removal(station.name, station.x, float(off), round(off / blade.rules.pass_m),
-                station.crown, float(station.crown * share), float(edge), float(edge * share),
-                float(floor))
-        for station, off, edge, share, floor in rows
+    found = []
+    for station, off, edge, share, floor in rows:
+        passes = round(off / blade.rules.pass_m)
+        upper = round(2 * passes * station.share)
+        found.append(Removal(
+            station.name, station.x, float(off), passes, upper, 2 * passes - upper, station.crown,
+            float(station.crown * share), float(edge), float(edge * share), float(floor),
+        ))
+    return tuple(found)
+
+
+def _below(blade: Planing) -> tuple[Below, ...]:
+    """Thicknesses that are more probably below their least than above it."""
+    least = blade.limits.least_crowns(blade.half)
+    sd_crown, sd_edge = blade.sds
+    crowns = zip(blade.half.stations, blade.crowns, least, sd_crown, strict=True)
+    edges = zip(blade.half.stations[:-1], blade.edges, sd_edge, strict=False)
+    return (
+        *(Below(s.name, "crown", float(c), float(at), float(ndtr((at - c) / sd)))
+          for s, c, at, sd in crowns if c < at),
+        *(Below(s.name, "edge", float(e), blade.limits.least_edge,
+                float(ndtr((blade.limits.least_edge - e) / sd)))
+          for s, e, sd in edges if e < blade.limits.least_edge),
     )

@@ -3,14 +3,15 @@
 The removal is shaped so that the blade nears the wanted bend where it is thickest beyond it,
 and scaled so that three things hold at once: the middle of what is believed does not pass the
 goal, the chance of passing the goal with its tolerance stays below the stated risk, and that of
-passing any least thickness stays below another. It is then brought to whole passes.
+passing any least thickness stays below another. Its ends are faired, the shoulder and every kept
+station are left alone, and it is brought to whole passes.
 """
 
 from __future__ import annotations
 
 import functools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -23,19 +24,20 @@ from springloom.mechanics.stiffness import Build, rigidity_at
 from springloom.shape.blade import HalfPaddle
 from springloom.tune.estimate import Estimate
 from springloom.tune.evidence import DEFAULT_CALIPER, INSTRUMENTS, Side
-from springloom.tune.rules import PLANING_SD, SETTING_SHARE, Rules
+from springloom.tune.rules import PLANING_SD, SETTING_SHARE, STEEPEST, Rules
 
 Floats = npt.NDArray[np.float64]
 
-LIMITS = ("least crown", "strength margin", "least edge")
+LIMITS = ("least crown", "strength margin", "least edge", "kept crown")
 """What a removal may run into, in the order of :meth:`Planing.rooms`."""
 
 UNMEASURED = 0.0005
 """A thickness known no better than this (sd, m) counts as not measured."""
 
-_SOFTER, _STIFFER = 3.0, 2.0  # how far in ln the curvature's scale is sought from a plain blade's
+_SOFTER = 3.0  # in ln: a curvature's scale at which something is wanted off every station
 _FINE = 1e-3  # of the curvature's scale: a few µm of crown
 _NO_LIMIT = 1.0  # m
+_SAME_PLACE = 5e-4  # m, as station names are told apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,17 +46,17 @@ class Taking:
 
     Attributes:
         per_face: (stations,) m off each face, whole passes.
+        wanted: the same without limits and not yet whole; below 0 where a blade is thin.
         held: limits that hold stations back, such as ``least crown at 1/2``.
         unmeasured: thicknesses that have to be known first, such as ``edge at 3/4``.
         spent: whether nothing may come off where something should.
-        reach: share of the goal that the limits let the blade come to, 1 where they let it.
     """
 
     per_face: Floats
+    wanted: Floats
     held: tuple[str, ...] = ()
     unmeasured: tuple[str, ...] = ()
     spent: bool = False
-    reach: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -67,6 +69,9 @@ class Planing:
     limits: Limits
     rules: Rules
     goal: float
+    _sunk: dict[bytes, tuple[float, float]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     @functools.cached_property
     def half(self) -> HalfPaddle:
@@ -103,21 +108,48 @@ class Planing:
 
     def sinks(self, per_face: Floats) -> tuple[float, float]:
         """Median deflection (m) after a removal and the sd of its logarithm, planing included."""
-        at, theta = self.known.model.layout, self.theta_after(per_face)
-        value, gradient = self.known.sink_gradient(
-            self.side, self.target.setup(self.known.model.bench(self.side).half), theta
-        )
-        crowns, edges = at.crowns(self.side), at.edges(self.side)
-        by_crown = gradient[crowns] + gradient[edges] * theta[edges] / theta[crowns]
-        setting = SETTING_SHARE * float(by_crown @ (2.0 * per_face))
-        hand = math.sqrt(2.0) * PLANING_SD * by_crown[per_face > 0.0]
-        variance = gradient @ self.known.covariance @ gradient + setting**2 + hand @ hand
+        key = per_face.tobytes()
+        if key not in self._sunk:
+            self._sunk[key] = self._sinks(per_face)
+        return self._sunk[key]
+
+    def _sinks(self, per_face: Floats) -> tuple[float, float]:
+        value, by = self.sink_by(per_face)
+        roots = self.planing_roots(per_face) @ by
+        variance = by @ self.known.covariance @ by + roots @ roots
         return value, math.sqrt(float(variance)) / value
 
+    def sink_by(self, per_face: Floats) -> tuple[float, Floats]:
+        """Median deflection (m) after a removal, and its gradient by the unknowns as they then are.
+        """
+        setup = self.target.setup(self.known.model.bench(self.side).half)
+        return self.known.sink_gradient(self.side, setup, self.theta_after(per_face))
+
+    def planing_roots(self, per_face: Floats) -> Floats:
+        """What planing adds to the unknowns' errors: (m, unknowns), one row each of unit variance.
+
+        The plane's setting is off by the same share everywhere, each face at each station by
+        itself; an edge errs in proportion to its crown.
+        """
+        at, theta = self.known.model.layout, self.theta_after(per_face)
+        planed = np.flatnonzero(per_face > 0.0)
+        off = np.zeros((1 + len(planed), self.size))
+        off[0] = SETTING_SHARE * 2.0 * per_face
+        off[1 + np.arange(len(planed)), planed] = math.sqrt(2.0) * PLANING_SD
+        roots = np.zeros((len(off), at.size))
+        crowns, edges = at.crowns(self.side), at.edges(self.side)
+        roots[:, crowns], roots[:, edges] = off, off * theta[edges] / theta[crowns]
+        return roots
+
+    @property
+    def most(self) -> float:
+        """Deflection not to be passed, m: the target's tolerance, or the goal's beyond it."""
+        bound = self.target.deflection_m + self.target.tolerance_m
+        return bound if self.goal <= bound else self.goal + self.target.tolerance_m
+
     def overshoot(self, median: float, sd_ln: float) -> float:
-        """Chance of passing the goal by more than the tolerance."""
-        most = self.goal + self.target.tolerance_m
-        return float(ndtr(math.log(median / most) / sd_ln))
+        """Chance of passing :attr:`most`."""
+        return float(ndtr(math.log(median / self.most) / sd_ln))
 
     @functools.cached_property
     def floors(self) -> tuple[Floats, Floats]:
@@ -132,7 +164,7 @@ class Planing:
             finest: as if every thickness had been read with a caliper.
         """
         crowns, edges = self.crowns, self.edges
-        sd_crown, sd_edge = self._sds()
+        sd_crown, sd_edge = self.sds
         if finest:
             best = INSTRUMENTS[DEFAULT_CALIPER]
             sd_crown, sd_edge = np.minimum(sd_crown, best), np.minimum(sd_edge, best)
@@ -140,11 +172,21 @@ class Planing:
         by_edge = self._most_off(edges - self.limits.least_edge, sd_edge) * crowns / edges
         by_edge[-1] = _NO_LIMIT  # no caliper reads an edge in the round of the tip
         off = np.array([self._most_off(crowns - least, sd_crown),
-                        self._most_off(crowns - strong, sd_crown), by_edge])
+                        self._most_off(crowns - strong, sd_crown), by_edge,
+                        np.where(self.kept, 0.0, _NO_LIMIT)])
         off[:, -1] = np.minimum(off[:, -1], off[:, -2])  # alone the tip changes no bend
         return 0.5 * off
 
-    def _sds(self) -> tuple[Floats, Floats]:
+    @functools.cached_property
+    def kept(self) -> npt.NDArray[np.bool_]:
+        """Which stations' crowns stay as they are."""
+        planned = np.array([s.x for s in self.known.model.bench(self.side).half.stations])
+        off = np.abs(planned[:, None] - np.array(self.rules.keep_m))
+        return np.asarray(np.any(off < _SAME_PLACE, axis=1))
+
+    @functools.cached_property
+    def sds(self) -> tuple[Floats, Floats]:
+        """Standard deviations of the crowns and of the edges, m."""
         at, variance = self.known.model.layout, np.diag(self.known.covariance)
         return np.sqrt(variance[at.crowns(self.side)]), np.sqrt(variance[at.edges(self.side)])
 
@@ -185,38 +227,75 @@ class Planing:
         def limited(log_scale: float) -> Floats:
             return np.clip(0.5 * self.excess(math.exp(log_scale)), 0.0, room)
 
-        middle = math.log(self.goal / (self.half.tip - self.half.loom.root) ** 2)
-        low, high = middle - _STIFFER, middle + _SOFTER
-        if self._too_far(limited(low)) >= 0.0:
-            return Taking(np.zeros(self.size))
-        reach = min(1.0, self.sinks(room)[0] / self.goal)
-        if self._too_far(limited(high)) > 0.0:
+        if self._too_far(np.zeros(self.size)) >= 0.0:
+            return Taking(np.zeros(self.size), np.zeros(self.size))
+        low, high = self._scales(room)
+        if self._too_far(room) > 0.0:
             found = float(brentq(lambda s: self._too_far(limited(s)), low, high, xtol=_FINE))
-            high, reach = found - _FINE, 1.0
+            high = found - _FINE
+        else:
+            high += _SOFTER
         wanted = 0.5 * self.excess(math.exp(high))
-        exact = np.minimum(limited(high), self.rules.most_m)
+        exact = self._faired(np.minimum(limited(high), self.rules.most_m))
         spent = bool(np.all(room[wanted > 0.0] < self.rules.pass_m))
-        return Taking(self._whole(exact, room), self._held(wanted, room),
-                      self._unmeasured(wanted), spent, reach)
+        return Taking(self._whole(exact, room), wanted, self._held(wanted, room),
+                      self._unmeasured(wanted), spent)
+
+    def _scales(self, room: Floats) -> tuple[float, float]:
+        """ln of the curvature's scale at which the first wood comes off, and the last."""
+        own = np.log(self._load_over_curvature / self._own_ei)
+        share = np.minimum(2.0 * room[:-1] / self.crowns[:-1], 0.99)
+        return float(np.min(own)) - _FINE, float(np.max(own - 3.0 * np.log(1.0 - share))) + _FINE
+
+    @functools.cached_property
+    def nearest(self) -> float:
+        """How far the blade could sink with every limit reached, m; the goal where it can."""
+        limit = self.rooms(finest=True).min(axis=0)
+        return min(self.goal, self.sinks(limit)[0])
+
+    def least_pass(self, wanted: Floats) -> float:
+        """Median deflection after the one pass, of those wanted, that changes it least, m."""
+        step = self.rules.pass_m
+        useful = (self.rooms().min(axis=0) >= step) & (wanted > 0.0)
+        useful[-1] = False  # alone the tip changes no bend
+        return min((self.sinks(row)[0] for row in step * np.eye(self.size)[useful]),
+                   default=math.inf)
 
     def _too_far(self, per_face: Floats) -> float:
         """Above 0 where a removal is too much for the goal or its risk; grows with it."""
         median, sd_ln = self.sinks(per_face)
         careful = float(ndtri(1.0 - self.rules.target_risk)) * sd_ln
-        most = self.goal + self.target.tolerance_m
-        return max(math.log(median / self.goal), math.log(median / most) + careful)
+        return max(math.log(median / self.goal), math.log(median / self.most) + careful)
+
+    def _faired(self, off: Floats) -> Floats:
+        """Hold a removal to :data:`STEEPEST`, from nothing at the shoulder outward."""
+        ends = np.concatenate([[self.half.loom.half_length], self._places])
+        reach = STEEPEST * np.abs(self._places[:, None] - ends)
+        return np.asarray(np.min(np.concatenate([[0.0], off]) + reach, axis=1))
+
+    def _stepless(self, passes: Floats) -> Floats:
+        """As :meth:`_faired` for whole passes; one pass can start anywhere."""
+        ends = np.concatenate([[self.half.loom.half_length], self._places])
+        steps = np.maximum(np.floor(STEEPEST * np.diff(ends) / self.rules.pass_m + 1e-6), 1.0)
+        count = np.concatenate([[0.0], np.cumsum(steps)])
+        reach = np.abs(count[1:, None] - count)
+        return np.asarray(np.min(np.concatenate([[0.0], passes]) + reach, axis=1))
+
+    @functools.cached_property
+    def _places(self) -> Floats:
+        return np.array([station.x for station in self.half.stations])
 
     def _whole(self, exact: Floats, room: Floats) -> Floats:
         """Round down to whole passes, then up again where most was lost and nothing is passed."""
-        step = self.rules.pass_m
-        passes = np.floor(exact / step + 1e-6)
+        step, most = self.rules.pass_m, np.minimum(room, self.rules.most_m)
+        passes = self._stepless(np.floor(exact / step + 1e-6))
         lost = exact / step - passes
         for i in np.argsort(-lost):
             if lost[i] < (0.5 if passes.any() else 1e-6):
                 break
             more = passes.copy()
             more[i] += 1.0
-            allowed = more[i] * step <= min(room[i], self.rules.most_m)
+            allowed = more[i] * step <= most[i] and np.array_equal(self._stepless(more), more)
             if allowed and self._too_far(more * step) <= 0.0:
                 passes = more
         return passes * step
@@ -234,7 +313,7 @@ class Planing:
 
     def _unmeasured(self, wanted: Floats) -> tuple[str, ...]:
         """Name the thicknesses without which nobody should plane there."""
-        sd_crown, sd_edge = self._sds()
+        sd_crown, sd_edge = self.sds
         meant = np.minimum(wanted, self.rules.most_m)
         crown = (meant >= self.rules.pass_m) & (sd_crown > UNMEASURED)
         # an edge has to be known only where it might be the limit
