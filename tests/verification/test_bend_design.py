@@ -18,6 +18,7 @@ from springloom.fit.bend import (
     Limits,
     Target,
     design_for_bend,
+    edge_crowns,
     strength_crowns,
 )
 from springloom.mechanics.bend import wanted_curvature
@@ -26,7 +27,7 @@ from springloom.mechanics.setups import STANDARD_LOAD, clamped_line, tip_deflect
 from springloom.mechanics.strength import CASES, case_moments, margins
 from springloom.shape.blade import HalfPaddle, Station
 from springloom.shape.paddle import Paddle, default_paddle
-from springloom.shape.section import quadrant_second
+from springloom.shape.section import Section, quadrant_second
 from springloom.wood.layup import Layup, Strip
 from springloom.wood.material import Material, species_material
 from tests.verification.hand_beams import Floats
@@ -348,7 +349,7 @@ def test_a_blank_that_strength_asks_more_of_is_refused() -> None:
 ])
 def test_targets_no_blade_has(changes: dict[str, float], field: str) -> None:
     with pytest.raises(RangeError) as caught:
-        Target(**({"deflection_m": 0.036} | changes))
+        replace(Target(0.036), **changes)  # type: ignore[arg-type]  # keys are the fields' names
     assert caught.value.field == field
 
 
@@ -371,3 +372,33 @@ def test_a_target_is_measured_in_the_standard_set_up() -> None:
     assert (load.x, load.force) == (HALF.tip, STANDARD_LOAD)
     assert setup.on(HALF).clamp == HALF.loom.root
 
+
+
+@pytest.mark.parametrize(
+    "limits",
+    [Limits(least_edge=0.005), Limits(least_crown_mid=0.005, least_crown_tip=0.003)],
+)
+def test_crowns_never_become_too_thin_for_the_least_edge(limits: Limits) -> None:
+    """The search passes through thin crowns; each must still be able to have its edge."""
+    made = design_for_bend(HALF, CEDAR, Target(0.045), limits)
+    assert made.deflection_m == pytest.approx(0.045, rel=1e-6)  # the search's own tolerance
+    edges = [s.edge for s in made.half.stations if s.edge is not None]
+    assert min(edges) >= limits.least_edge
+    named = {b.limit for b in made.binding}
+    assert ("least edge" in named) == (limits.least_edge == 0.005)
+
+
+def test_an_edge_floor_is_the_fullest_section_s() -> None:
+    floor = edge_crowns(HALF, 0.005)
+    for station, crown in zip(HALF.stations[:-1], floor[:-1], strict=True):
+        full = Section.symmetric(0.5 * station.width, 0.5 * float(crown), station.ridge, 1.0)
+        # the floor stands one part in 1e9 above, so that rounding can't undo it
+        assert full.thickness_at(0.005) == pytest.approx(0.005, rel=1e-8)
+
+
+def test_a_loom_too_weak_for_the_margin_is_told_with_what_it_keeps() -> None:
+    with pytest.raises(UnreachableError) as caught:
+        design_for_bend(HALF, CEDAR, Target(0.036), Limits(margin=3.0))
+    assert caught.value.field == "limits.margin"
+    keeps = float(caught.value.allowed.removeprefix("at most "))
+    design_for_bend(HALF, CEDAR, Target(0.03), Limits(margin=keeps - 0.1))  # and no less

@@ -25,8 +25,9 @@ from springloom.mechanics.mass import mass_properties
 from springloom.mechanics.setups import STANDARD_LOAD, Clamped, clamped_line, tip_deflection
 from springloom.mechanics.stiffness import Build, rigidity_at
 from springloom.mechanics.strength import CASES, SAFE_MARGIN, bending_use, case_moments
-from springloom.shape.blade import CHANNELS, HalfPaddle
+from springloom.shape.blade import CHANNELS, HalfPaddle, edge_inset
 from springloom.shape.paddle import Paddle
+from springloom.shape.section import ridge_parameter
 from springloom.units import format_length
 
 Floats = npt.NDArray[np.float64]
@@ -198,6 +199,33 @@ def strength_crowns(half: HalfPaddle, build: Build, margin: float) -> Floats:
     return np.append(crowns, 0.0)
 
 
+def edge_crowns(half: HalfPaddle, least_edge: float) -> Floats:
+    """Least crown at each station whose section can have the least edge at all, m.
+
+    With the fullest edge, s = 1, the caliper reads 1 − (1−t)³ of the crown. 0 where no edge is
+    given.
+    """
+    inset = np.array([edge_inset(w) / (0.5 * w) for w in half.edge_widths])
+    t = ridge_parameter(inset, np.array([s.mean_ridge for s in half.stations]))
+    given = np.array([s.edge is not None for s in half.stations])
+    # A hair above, so that rounding can't put the edge out of the section's reach.
+    return np.where(given, least_edge / (1.0 - (1.0 - t) ** 3) * (1.0 + 1e-9), 0.0)
+
+
+def _check_loom(half: HalfPaddle, build: Build, margin: float) -> None:
+    """Refuse a margin that the loom, which no bend design changes, does not keep."""
+    x = np.linspace(0.0, half.loom.half_length, 9)
+    values = half.values(x)
+    moment = np.max([np.abs(case_moments(case, half, np.array([x, -x]))[0]) for case in CASES],
+                    axis=(0, 1))
+    use = float(np.max(bending_use(moment, values, rigidity_at(values, build), build)[0]))
+    if margin * use > 1.0:
+        raise UnreachableError(
+            "the loom itself is too weak for this margin; make it thicker first",
+            field="limits.margin", given=f"{margin:g}", allowed=f"at most {1.0 / use:.2f}",
+        )
+
+
 def _inner_values(half: HalfPaddle, crowns: Floats) -> Floats:
     """Shape channels (channels, stations−1) at all stations but the tip, with these crowns."""
     values = half.station_values[:-1].T.copy()
@@ -242,8 +270,10 @@ class _Problem:
     @functools.cached_property
     def floor(self) -> Floats:
         """Least crown at each station, m; refused where the blank is thinner."""
-        least = np.maximum(self.limits.least_crowns(self.half),
-                           strength_crowns(self.half, self.build, self.limits.margin))
+        _check_loom(self.half, self.build, self.limits.margin)
+        least = np.max([self.limits.least_crowns(self.half),
+                        strength_crowns(self.half, self.build, self.limits.margin),
+                        edge_crowns(self.half, self.limits.least_edge)], axis=0)
         if least.max() > self.limits.blank:
             raise UnreachableError(
                 "the blank is thinner than the load cases and least crowns ask",
@@ -292,21 +322,26 @@ class _Problem:
         """Say at each station which limit moved it, if one did."""
         wanted, least = self.wanted(scale), self.limits.least_crowns(self.half)
         strong = strength_crowns(self.half, self.build, self.limits.margin)
+        edged = edge_crowns(self.half, self.limits.least_edge)
         found = []
         for i, station in enumerate(held.stations):
-            limit = self._limit(station.crown, wanted[i], least[i], strong[i])
+            limit = self._limit(station.crown, wanted[i], least[i], strong[i], edged[i])
             if limit is None and station.edge == self.limits.least_edge:
                 limit = "least edge"
             if limit is not None:
                 found.append(Binding(station.name, limit, station.crown, float(wanted[i])))
         return tuple(found)
 
-    def _limit(self, own: float, wanted: float, least: float, strong: float) -> Limit | None:
+    def _limit(
+        self, own: float, wanted: float, least: float, strong: float, edged: float
+    ) -> Limit | None:
         if math.isclose(own, wanted, rel_tol=1e-9):
             return None
         if own < wanted:
             return "blank"
-        reached: list[tuple[Limit, float]] = [("strength", strong), ("least crown", least)]
+        reached: list[tuple[Limit, float]] = [
+            ("strength", strong), ("least crown", least), ("least edge", edged),
+        ]
         return next(
             (name for name, at in reached if math.isclose(own, at, rel_tol=1e-9)), "outward taper"
         )
@@ -318,7 +353,7 @@ def _in_both(metres: float) -> str:
 
 def _edges_kept(half: HalfPaddle, least: float) -> HalfPaddle:
     stations = tuple(
-        s if s.edge is None or s.edge >= least else replace(s, edge=min(least, 0.9 * s.crown))
+        s if s.edge is None or s.edge >= least else replace(s, edge=least)
         for s in half.stations
     )
     return replace(half, stations=stations)

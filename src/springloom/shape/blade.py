@@ -182,11 +182,16 @@ class HalfPaddle:
         """Curves of the blade proper, root to tip, in the order of :data:`CHANNELS`."""
         return fair_curves(self.knots[2:], self.station_values)
 
+    @property
+    def edge_widths(self) -> list[float]:
+        """Width at which each station's edge is read, m: the tip's is its neighbour's."""
+        widths = [s.width for s in self.stations]
+        return [*widths[:-1], widths[-2]]
+
     @functools.cached_property
     def station_values(self) -> Floats:
         """(stations, channels) values at root … tip."""
-        widths = [s.width for s in self.stations]
-        widths[-1] = widths[-2]  # the tip has no width of its own
+        widths = self.edge_widths
         insets = np.array([edge_inset(width) / (0.5 * width) for width in widths])
         places = ridge_parameter(insets, np.array([s.mean_ridge for s in self.stations]))
         rows = []
