@@ -23,6 +23,8 @@ def clipped(path: Path, window: Bounds) -> Path | None:
     """
     if path.fill is not None or path.pen is None:
         raise InputError("a filled path can't be cut", field="clip.path", given=path.fill)
+    if _whereabouts(path.segments, window) < 0:
+        return None
     pieces = [piece for segment in _closing(path) for piece in _inside(segment, window)]
     if not pieces:
         return None
@@ -41,8 +43,9 @@ def clipped_fill(path: Path, window: Bounds) -> Path | None:
              (1, window.y1, -1.0))
     kept: list[Array] = []
     for run in path.runs():
-        left = _closing(replace(path, segments=run, closed=True))
-        for axis, edge, side in edges:
+        place = _whereabouts(run, window)
+        left = _closing(replace(path, segments=run, closed=True)) if place >= 0 else []
+        for axis, edge, side in edges if place == 0 else ():
             left = _half_plane(left, axis, edge, side)
         kept += left
     if not kept:
@@ -77,13 +80,21 @@ def _closing(path: Path) -> list[Array]:
     return segments
 
 
+def _whereabouts(segments: Array, window: Bounds) -> int:
+    """Tell by control points, shape (…, 2): 1 all inside, -1 all outside, 0 perhaps both."""
+    points = segments.reshape(-1, 2)
+    (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    if x0 > window.x1 or x1 < window.x0 or y0 > window.y1 or y1 < window.y0:
+        return -1
+    inside = x0 >= window.x0 and x1 <= window.x1 and y0 >= window.y0 and y1 <= window.y1
+    return int(inside)
+
+
 def _inside(segment: Array, window: Bounds) -> list[Array]:
-    low, high = segment.min(axis=0), segment.max(axis=0)
+    place = _whereabouts(segment, window)
+    if place:
+        return [segment] if place > 0 else []
     edges = np.array([(window.x0, window.y0), (window.x1, window.y1)])
-    if np.all(low >= edges[0]) and np.all(high <= edges[1]):
-        return [segment]
-    if np.any(low > edges[1]) or np.any(high < edges[0]):
-        return []
     cuts = np.unique([0.0, *_all_crossings(segment, edges), 1.0])
     middles = curve_at(segment[None], (cuts[:-1] + cuts[1:]) / 2)[0]
     kept = np.all((middles >= edges[0]) & (middles <= edges[1]), axis=1)
@@ -99,7 +110,9 @@ def _all_crossings(segment: Array, edges: Array) -> list[float]:
 
 def _crossings(segment: Array, axis: int, edge: float) -> list[float]:
     """Parameters in (0, 1) where one coordinate meets an edge."""
-    a, b, c, d = segment[:, axis]
+    a, b, c, d = segment[:, axis].tolist()
+    if not min(a, b, c, d) < edge < max(a, b, c, d):
+        return []  # the control points' hull holds the curve
     roots = np.roots((d - 3 * c + 3 * b - a, 3 * (c - 2 * b + a), 3 * (b - a), a - edge))
     real = roots.real[np.abs(roots.imag) < 1e-9]
     return [float(t) for t in real if 0.0 < t < 1.0]
@@ -112,7 +125,12 @@ def _half_plane(run: list[Array], axis: int, edge: float, side: float) -> list[A
     """
     kept: list[Array] = []
     for segment in run:
-        cuts = np.unique([0.0, *_crossings(segment, axis, edge), 1.0])
+        crossings = _crossings(segment, axis, edge)
+        if not crossings:
+            # All on one side: the control points' mean tells which.
+            kept += [segment] if side * (segment[:, axis].mean() - edge) >= 0.0 else []
+            continue
+        cuts = np.unique([0.0, *crossings, 1.0])
         middles = curve_at(segment[None], (cuts[:-1] + cuts[1:]) / 2)[0]
         inside = side * (middles[:, axis] - edge) >= 0.0
         kept += [part(segment, float(a), float(b))

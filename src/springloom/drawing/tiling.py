@@ -259,9 +259,10 @@ def _upright_joins(sheet: _Sheet, words: Sequence[Bounds]) -> list[Item]:
 
 
 def _level_joins(sheet: _Sheet, words: Sequence[Bounds]) -> list[Item]:
-    """Draw the joins with the sheets above and below; they are lettered, not numbered."""
+    """Draw the joins with the sheets above and below; they are lettered, from the top."""
     place = sheet.place
     ends = place.x0 - BAND_MM / 2, place.x1 + BAND_MM / 2
+    count = len(sheet.grid.rows) + 1
     items: list[Item] = []
     for n, y in sheet.joins(1):
         parts = _broken(ends, [(b.x0, b.x1) for b in words
@@ -270,7 +271,7 @@ def _level_joins(sheet: _Sheet, words: Sequence[Bounds]) -> list[Item]:
         side = 1.0 if y < place.centre[1] else -1.0
         for x in ends:
             items += _target(x, y)
-            items.append(Text(x, y + side * 5.0, f"Join {_letters(n)}", NUMBER_MM,
+            items.append(Text(x, y + side * 5.0, f"Join {_letters(count - n)}", NUMBER_MM,
                               Anchor.START if side > 0 else Anchor.END, Baseline.MIDDLE, 90.0,
                               Weight.BOLD, LAYER))
     return items
