@@ -135,7 +135,7 @@ def _strip(table: StripTable, field: str, units: System) -> Strip:
               origin="grown", ring="rings"):
         return Strip(species_material(table.species, table.grown, ring=table.rings),
                      edge("left", -far), edge("right", far), edge("below", -far),
-                     edge("above", far))
+                     edge("above", far), table.rings)
 
 
 def check_cover(layup: Layup, paddle: Paddle) -> None:

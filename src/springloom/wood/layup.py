@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from springloom.errors import InputError, ShapeError, in_range
+from springloom.errors import InputError, ShapeError, in_range, known
+from springloom.wood.elastic import RINGS, Ring
 from springloom.wood.material import Material
 
 HALF_BLANK_M = 0.25
@@ -21,9 +22,12 @@ _TOUCH_M = 1e-9  # strips may touch; rounding in metres must not count as overla
 class Strip:
     """A rectangle of one material in the section of the blank, m.
 
+    ``ring`` is how the material's growth rings were told to lie, for whoever saws the strip.
+
     Raises:
         RangeError: an edge beyond HALF_BLANK_M.
         InputError: an edge that does not lie above its opposite.
+        UnknownNameError: no such lie of the rings.
     """
 
     material: Material
@@ -31,9 +35,11 @@ class Strip:
     y_max_m: float
     z_min_m: float
     z_max_m: float
+    ring: Ring = "mixed"
 
     def __post_init__(self) -> None:
         """Check the edges."""
+        known(self.ring, RINGS, "ring")
         for field in ("y_min_m", "y_max_m", "z_min_m", "z_max_m"):
             in_range(getattr(self, field), field, -HALF_BLANK_M, HALF_BLANK_M, "m")
         for axis, low, high in (("y", self.y_min_m, self.y_max_m),
