@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from springloom.drawing.arrange import lines_within
-from springloom.drawing.lettering import block, width_mm
+from springloom.drawing.lettering import block, text_box, width_mm
 from springloom.drawing.model import (
     Anchor,
     Baseline,
@@ -21,7 +21,7 @@ from springloom.drawing.model import (
 )
 from springloom.drawing.paper import Paper
 from springloom.drawing.paths import line
-from springloom.drawing.tables import Align, Column, table
+from springloom.drawing.tables import FRACTION_ROW, Align, Column, table
 
 LAYER = "heading"
 TITLE_MM = 5.0
@@ -29,6 +29,7 @@ KIND_MM = 3.5
 UNDER_MM = 2.5
 FOOT_MM = 2.0
 FOOT_ROOM = 7.0  # from the inner box's foot to the lowest thing on the page
+ASCENT_MM = 1.0  # what the tallest letters of the title reach over its capitals
 GAP = 8.0
 SMALLEST_MM = 1.8
 """Lettering smaller than this is not read in a shop (ISO 3098-1's smallest, from memory)."""
@@ -47,22 +48,25 @@ class Head:
 def framed(paper: Paper, head: Head, layer: str = LAYER) -> tuple[tuple[Item, ...], Bounds]:
     """Return heading and foot of a sheet, and the room between them."""
     box = paper.inner
-    kind = Text(box.x1, box.y1, head.kind, KIND_MM, Anchor.END, Baseline.TOP, layer=layer)
+    top = box.y1 - ASCENT_MM
+    kind = Text(box.x1, top, head.kind, KIND_MM, Anchor.END, Baseline.TOP, layer=layer)
     room = box.width - width_mm(head.kind, KIND_MM) - 8.0
     title, size = shortened(head.title, room, TITLE_MM, Weight.BOLD)
-    items: list[Item] = [kind, Text(box.x0, box.y1, title, size, baseline=Baseline.TOP,
-                                    weight=Weight.BOLD, layer=layer)]
-    y = box.y1 - TITLE_MM - 2.4
+    name = Text(box.x0, top, title, size, baseline=Baseline.TOP, weight=Weight.BOLD, layer=layer)
+    items: list[Item] = [kind, name]
+    y = min(top - TITLE_MM, text_box(name).y0) - 1.6
     if head.under.strip():
         under, size = shortened(head.under, box.width, UNDER_MM)
-        items.append(Text(box.x0, y, under, size, baseline=Baseline.TOP, layer=layer))
-        y -= UNDER_MM + 2.2
+        line_ = Text(box.x0, 0.0, under, size, layer=layer)
+        # A stacked fraction reaches over the capitals and under the foot.
+        items.append(line_.moved(0.0, y - max(text_box(line_).y1, UNDER_MM)))
+        y = min(text_box(items[-1]).y0, y - UNDER_MM) - 2.0
     items += [line((box.x0, y), (box.x1, y), Pen.VISIBLE, layer=layer),
               line((box.x0, box.y0 + 4.0), (box.x1, box.y0 + 4.0), Pen.DIMENSION, layer=layer),
               Text(box.x0, box.y0 + 1.0, "Springloom", FOOT_MM, weight=Weight.BOLD, layer=layer)]
     if head.foot.strip():
         words, size = shortened(head.foot, box.width - 60.0, FOOT_MM)
-        items.append(Text(box.x0 + 24.0, box.y0 + 1.0, words, size, layer=layer))
+        items.append(Text(box.x0 + 24.0, box.y0 + 1.0, words, size, layer=layer, fractions=False))
     return tuple(items), Bounds(box.x0, box.y0 + FOOT_ROOM, box.x1, y - 5.0)
 
 
@@ -86,7 +90,7 @@ def poured(blocks: Sequence[Block], first: Sequence[Bounds], later: Sequence[Bou
     spaces = list(first)
     top = spaces[0].y1
     for made in blocks:
-        while made.bounds.height > top - spaces[0].y0 and top < spaces[0].y1:
+        while _moves_on(made, top, spaces, later):
             spaces = spaces[1:]
             if not spaces:
                 pages.append([])
@@ -95,6 +99,26 @@ def poured(blocks: Sequence[Block], first: Sequence[Bounds], later: Sequence[Bou
         pages[-1] += made.moved(spaces[0].x0 - made.bounds.x0, top - made.bounds.y1).items
         top -= made.bounds.height + gap
     return [tuple(page) for page in pages]
+
+
+def _moves_on(made: Block, top: float, spaces: Sequence[Bounds], later: Sequence[Bounds]) -> bool:
+    """Whether a block goes to the next column: it has no room here, and more further on."""
+    here, needed = spaces[0], made.bounds.height
+    if needed <= top - here.y0 + 1e-9:
+        return False
+    return top < here.y1 or any(space.height > here.height + 1e-9
+                                for space in (*spaces[1:], *later))
+
+
+def rows_apart(count: int, first: int, later: int) -> list[slice]:
+    """Divide a table's rows: at most ``first`` in the first part, ``later`` in every other."""
+    cuts = [0, *range(max(first, 0), count, max(later, 1)), count]
+    return [slice(a, b) for a, b in itertools.pairwise(dict.fromkeys(cuts)) if b > a]
+
+
+def rows_in(height: float, size_mm: float) -> int:
+    """Rows of a table that surely go into a height, head and stacked fractions reckoned with."""
+    return int((height - 6.0 * size_mm) / (FRACTION_ROW * size_mm))
 
 
 def pages(paper: Paper, head: Head, upper: Block | None, columns: Sequence[Sequence[Block]],
