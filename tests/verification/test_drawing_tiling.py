@@ -199,6 +199,26 @@ def test_joins_with_the_sheets_below_have_letters_and_targets(row: int) -> None:
     assert f"Sheet {1 + row * (len(grid.columns) + 1)} of {len(sheets)}" in said
 
 
+def test_targets_stand_on_the_joins_wherever_sheets_meet() -> None:
+    drawing = plan()
+    grid = grid_for(drawing.page, A4)
+    sheets = tiled(drawing, grid, A4)
+    seen: dict[tuple[float, float], int] = {}
+    for sheet, shift in zip(sheets, shifts(drawing, grid, sheets), strict=True):
+        for path in paths_of(sheet):
+            if path.layer == "joins" and len(path.segments) == 4 and not path.straight().any():
+                x, y = np.subtract(path_bounds(path).centre, shift)
+                assert min(np.abs(np.subtract(grid.columns, x)).min(),
+                           np.abs(np.subtract(grid.rows, y)).min()) < EXACT_MM
+                key = (round(float(x), 6), round(float(y), 6))
+                seen[key] = seen.get(key, 0) + 1
+    # Every join between two sheets has two targets, and both sheets show both.
+    rows, columns = len(grid.rows) + 1, len(grid.columns) + 1
+    meetings = rows * (columns - 1) + columns * (rows - 1)
+    assert set(seen.values()) == {2}
+    assert len(seen) == 2 * meetings
+
+
 def page(*items: Path | Text) -> Drawing:
     return Drawing(800.0, 150.0, "Trial", items)
 

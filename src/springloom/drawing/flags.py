@@ -14,7 +14,7 @@ GAP_MM = 1.6  # from the pole to its words
 CLEAR_MM = 1.2  # from words to the next pole or barrier
 BETWEEN = 0.55  # between lines' boxes, in capital heights
 WIDEST_MM = 60.0  # a longer head is broken
-UPRIGHT_MM = 3.0
+UPRIGHT_MM = 2.5
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,8 +40,10 @@ __all__ = ["outline_roll", "outline_tiles"]
 
 LAYERS = ("frame", CENTRES, STATIONS, "tape", "outline")
 HEIGHTS_MM = (297.0, 420.0, 594.0, 841.0)  # A3 to A0 across
-POLE_MM = 5.0  # from the outline to the flags, and from it to the station lines' feet
-TAPE_MM = 14.0  # from the outline down to the tape's line
+POLE_MM = 4.0  # from the outline down to the station lines' feet
+FLAG_MM = 7.0  # from the outline up to the flags
+TAPE_MM = 13.0  # from the outline down to the tape's line
+MOST_SAID = 2  # lines under a flag's head
 FOOT_MM = 12.0  # from the border to the foot strip
 BAND_GAP_MM = 13.0
 STEP_MM: dict[System, float] = {"mm": 5.0, "in": INCH_MM / 4}
@@ -111,32 +113,40 @@ def outline_tiles(half: HalfPaddle, words: SheetText, *, page: Page = "a4",
     """
     job = _Job(half, words, system, denominator, blade, offsets(half, system, denominator))
     sheet = paper(page, landscape=True)
-    bare = _face(job, ())
-    area = bare.bounds.grown(0.5)
-    joins = joins_along(area.x0, area.x1, room_on(sheet, rows=False)[0], start=0.0,
-                        step=STEP_MM[system], avoid=_obstacles(job, bare))
-    face = _face(job, joins)
-    area = Bounds(area.x0, face.bounds.y0 - 0.5, area.x1, face.bounds.y1 + 0.5)
-    grid = Grid(area, joins)
-    if area.height > room_on(sheet, rows=False)[1]:
-        grid = grid_for(area, sheet)
+    room = room_on(sheet, rows=False)
+    for said in range(MOST_SAID, -1, -1):
+        face, grid = _cut(job, room[0], said)
+        if grid.area.height <= room[1]:
+            break
+    else:
+        grid = grid_for(grid.area, sheet)
     # The face stands about the origin, which no page does; nothing but the tiles is ever seen.
-    whole = Drawing(area.width, area.height, job.heading, face.items, LAYERS, _description(job))
+    whole = Drawing(grid.area.width, grid.area.height, job.heading, face.items, LAYERS,
+                    _description(job))
     return tiled(whole, grid, sheet, say=lambda x: _said(job, x))
+
+
+def _cut(job: _Job, room: float, said: int) -> tuple[Block, Grid]:
+    """Draw the face with so many lines under each flag, and place its joins."""
+    bare = _face(job, (), said)
+    low, high = bare.bounds.x0 - 0.5, bare.bounds.x1 + 0.5
+    joins = joins_along(low, high, room, step=STEP_MM[job.system], avoid=_obstacles(job, bare))
+    face = _face(job, joins, said)
+    return face, Grid(Bounds(low, face.bounds.y0 - 0.5, high, face.bounds.y1 + 0.5), joins)
 
 
 def _said(job: _Job, x: float) -> str:
     """Word the distance of a join in both units."""
     other: System = "in" if job.system == "mm" else "mm"
     both = [figure(x / MM, unit, job.denominator) for unit in (job.system, other)]
-    return f"{both[0]} ({both[1]}) from the centre"
+    return f"{both[0]} ({both[1]}) from centre"
 
 
-def _face(job: _Job, joins: Sequence[float]) -> Block:
+def _face(job: _Job, joins: Sequence[float], said: int = MOST_SAID) -> Block:
     """Draw the face about (0, 0) with stations, flags and tape."""
     half, outline = job.half, face_outline(job.half)
     wide = path_bounds(outline).y1
-    flags = flown([_flag(job, row) for row in job.rows], wide + 2 * POLE_MM,
+    flags = flown([_flag(job, row, said) for row in job.rows], wide + FLAG_MM,
                   -BEYOND - 4.0, job.length + BEYOND, barriers=joins)
     top, foot = flags.bounds.y1, -wide - POLE_MM
     poles = [((MM * row.x, foot), (MM * row.x, top)) for row in job.rows]
@@ -149,13 +159,14 @@ def _face(job: _Job, joins: Sequence[float]) -> Block:
     ))
 
 
-def _flag(job: _Job, row: Offset) -> Flag:
+def _flag(job: _Job, row: Offset, most: int) -> Flag:
+    """Name a station and say, in at most so many lines, how far out and how wide it is."""
     said = []
     if row.x > 0.0:
         said.append(f"{figure(row.x, job.system, job.denominator)} from centre")
     if row.width > 0.0:
         said.append(f"{figure(row.width, job.system, job.denominator)} wide")
-    return Flag(MM * row.x, row.name, tuple(said))
+    return Flag(MM * row.x, row.name, tuple(said[:most]))
 
 
 def _obstacles(job: _Job, face: Block) -> list[tuple[float, float]]:

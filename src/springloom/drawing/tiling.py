@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from springloom.drawing.clip import clipped, clipped_fill
+from springloom.drawing.columns import shortened
 from springloom.drawing.glyphs import as_shapes
 from springloom.drawing.lettering import block, text_box, width_mm
 from springloom.drawing.model import (
@@ -37,11 +38,12 @@ from springloom.drawing.paths import circle, lines, rect
 from springloom.errors import InputError, in_range
 
 OVERLAP_MM = 20.0
-BAND_MM = 10.0  # beside the window, for targets and what is said of a join
-FOOT_MM = 13.0  # check bars and the key
+BAND_MM = 9.0  # beside the window, for targets and what is said of a join
+FOOT_MM = 12.0  # check bars and the key
 TARGET_MM = 2.2  # radius of a target; its cross is half as long again
 CLEAR_MM = 0.8  # between the line of a join and any word
 NUMBER_MM, SAID_MM = 3.0, 2.5
+LEAST_SAID_MM = 25.0  # in less room nothing is said
 LAYER = "joins"
 HOW = ("Print at 100 %. Cut one sheet along the line of a join and lay it on the same line of the "
        "other, target on target; then lay a tape along.")
@@ -252,9 +254,10 @@ def _upright_joins(sheet: _Sheet, words: Sequence[Bounds]) -> list[Item]:
                                if b.x0 - CLEAR_MM < x < b.x1 + CLEAR_MM])
         items.append(lines([((x, a), (x, b)) for a, b in parts], Pen.CONSTRUCTION, layer=LAYER))
         side = 1.0 if x < place.centre[0] else -1.0
+        room = (place.width - sheet.grid.overlap) / 2
         said = sheet.say(x - sheet.shift[0]) if sheet.say else ""
-        items += _beside(x + side * 5.0, ends[1], f"Join {n}", said, side)
-        items += _beside(x + side * 5.0, ends[0], f"Join {n}", "", side)
+        items += _beside((x + side * 5.0, ends[1]), f"Join {n}", said, side, room)
+        items += _beside((x + side * 5.0, ends[0]), f"Join {n}", "", side, room)
     return items
 
 
@@ -277,15 +280,17 @@ def _level_joins(sheet: _Sheet, words: Sequence[Bounds]) -> list[Item]:
     return items
 
 
-def _beside(x: float, y: float, number: str, said: str, side: float) -> list[Text]:
-    """Set a join's number and words from x away from its target; both read from the foot."""
+def _beside(at: Point, number: str, said: str, side: float, room: float) -> list[Text]:
+    """Set a join's number and words from ``at`` away from its target, within ``room``."""
     width = width_mm(number, NUMBER_MM, Weight.BOLD)
     anchor = Anchor.START if side > 0 else Anchor.END
-    texts = [Text(x, y, number, NUMBER_MM, anchor, Baseline.MIDDLE, weight=Weight.BOLD,
+    texts = [Text(*at, number, NUMBER_MM, anchor, Baseline.MIDDLE, weight=Weight.BOLD,
                   layer=LAYER)]
-    if said.strip():
-        texts.append(Text(x + side * (width + 2.5), y, said, SAID_MM, anchor, Baseline.MIDDLE,
-                          layer=LAYER))
+    left = room - 10.0 - width
+    if said.strip() and left > LEAST_SAID_MM:
+        string, size = shortened(said, left, SAID_MM)
+        texts.append(Text(at[0] + side * (width + 2.5), at[1], string, size, anchor,
+                          Baseline.MIDDLE, layer=LAYER))
     return texts
 
 
@@ -309,10 +314,10 @@ def _headings(sheet: _Sheet) -> list[Item]:
                  and foot <= t.y <= foot + BAND_MM]
         left = max((b.x1 for b in taken if b.x0 < place.centre[0]), default=place.x0)
         right = min((b.x0 for b in taken if b.x1 > place.centre[0]), default=place.x1)
-        room = right - left - 8.0
-        scale = min(1.0, room / width_mm(words, size, weight))
-        items.append(Text((left + right) / 2, foot + BAND_MM / 2, words, size * scale,
-                          Anchor.MIDDLE, Baseline.MIDDLE, weight=weight, layer=LAYER))
+        if right - left > LEAST_SAID_MM:
+            string, fitting = shortened(words, right - left - 8.0, size, weight)
+            items.append(Text((left + right) / 2, foot + BAND_MM / 2, string, fitting,
+                              Anchor.MIDDLE, Baseline.MIDDLE, weight=weight, layer=LAYER))
     return items
 
 
