@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import subprocess
 import time
 from collections.abc import Callable
 from itertools import pairwise
@@ -13,7 +11,7 @@ import numpy as np
 import pytest
 
 from springloom.drawing.lettering import set_text, text_box
-from springloom.drawing.model import Array, Drawing, Fill, Path, Pen, Text
+from springloom.drawing.model import Array, Drawing, Path, Pen, Text
 from springloom.drawing.offsets import NONE, figure
 from springloom.drawing.paths import curve_at, path_bounds
 from springloom.drawing.pdf import write_pdf
@@ -31,6 +29,13 @@ from tests.verification.drawing_readback import (
     svg_root,
     texts_of,
 )
+from tests.verification.drawing_tidy import (
+    PIXEL_MM,
+    bar_errors_mm,
+    boxes,
+    crossed,
+    overlapping,
+)
 from tests.verification.plan_designs import random_half, random_paddle
 
 WORDS = SheetText(
@@ -42,8 +47,6 @@ WORDS = SheetText(
     cautions=("Edges below 3 mm split when the paddle is dropped.",),
     date="3 May",
 )
-DPI = 300
-PIXEL_MM = 25.4 / DPI
 EDGE_MM = 12.0  # page to the frame's inner line
 # Both files write thousandths of a mm or point; the sheet promises a hundredth of a mm.
 TRUE_MM = 0.01
@@ -101,34 +104,9 @@ def test_outline_on_paper_is_the_model(read: Callable[[Drawing], Array], seed: i
     assert gaps.max() < TRUE_MM + step
 
 
-def strip(pdf: bytes, drawing: Drawing, box: tuple[float, float, float, float],
-          folder: FilePath) -> Array:
-    """Render one rectangle (mm, from the lower left corner) of the page; 0 black."""
-    source = folder / "sheet.pdf"
-    source.write_bytes(pdf)
-    x, top = round(box[0] / PIXEL_MM), round((drawing.height_mm - box[3]) / PIXEL_MM)
-    width, height = (round((b - a) / PIXEL_MM) for a, b in ((box[0], box[2]), (box[1], box[3])))
-    command = ["pdftoppm", "-r", str(DPI), "-gray", "-singlefile", "-x", str(x), "-y", str(top),
-               "-W", str(width), "-H", str(height), str(source)]
-    made = subprocess.run(command, check=True, capture_output=True, timeout=60).stdout
-    head = re.match(rb"P5\s+(\d+)\s+(\d+)\s+255\s", made)
-    assert head
-    pixels = np.frombuffer(made[head.end():], dtype=np.uint8)
-    return pixels.reshape(int(head[2]), int(head[1])).astype(np.float64)
-
-
-@pytest.mark.parametrize(("bar", "length"), [(0, 100.0), (1, 4 * 25.4)])
-def test_check_bars_print_at_full_size(bar: int, length: float, tmp_path: FilePath) -> None:
-    drawing = sheet(default_paddle().a)
-    bases = [path_bounds(p) for p in on(drawing, "check") if p.pen and len(p.segments) == 1]
-    base = bases[bar]
-    # A row of pixels above the bar's blocks (0.8 mm) and under its low ticks' ends (2.2 mm).
-    box = (base.x0 - 3.0, base.y0 + 1.2, base.x1 + 3.0, base.y0 + 1.8)
-    row = 255.0 - strip(write_pdf([drawing]), drawing, box, tmp_path)[3]
-    dark = np.flatnonzero(row > 60)
-    groups = np.split(dark, np.flatnonzero(np.diff(dark) > 1) + 1)
-    centres = [float(np.average(g, weights=row[g])) for g in groups]
-    assert (centres[-1] - centres[0]) * PIXEL_MM == pytest.approx(length, abs=PIXEL_MM)
+def test_check_bars_print_at_full_size(tmp_path: FilePath) -> None:
+    errors = bar_errors_mm(sheet(default_paddle().a), tmp_path)
+    assert max(map(abs, errors)) <= PIXEL_MM
 
 
 def table_rows(drawing: Drawing) -> list[list[str]]:
@@ -227,44 +205,6 @@ def test_lengths_and_breadths_are_dimensioned() -> None:
                          (half.loom.thickness, ""), (0.083, "")):
         assert f"{word}{figure(length, 'mm')}" in said
     assert f"{figure(2 * half.tip, 'mm')} overall" in said
-
-
-def boxes(drawing: Drawing) -> tuple[list[Text], Array]:
-    texts = texts_of(drawing)
-    found = [text_box(text) for text in texts]
-    return texts, np.array([(b.x0, b.y0, b.x1, b.y1) for b in found])
-
-
-def overlapping(drawing: Drawing) -> list[tuple[str, str]]:
-    texts, b = boxes(drawing)
-    low = np.maximum(b[:, None, :2], b[None, :, :2])
-    high = np.minimum(b[:, None, 2:], b[None, :, 2:])
-    pairs = np.argwhere(np.triu((low < high).all(axis=2), 1))
-    return [(texts[i].string, texts[j].string) for i, j in pairs]
-
-
-def dense(path: Path) -> Array:
-    """Points on a path, 1 mm apart or less."""
-    legs = np.linalg.norm(np.diff(path.segments, axis=1), axis=2)
-    # Speed along a cubic is at most three times the longest leg.
-    counts = np.ceil(3 * legs.max(axis=1)).astype(int) + 1
-    return np.concatenate([curve_at(segment[None], np.linspace(0, 1, count + 1))[0]
-                           for segment, count in zip(path.segments, counts, strict=True)])
-
-
-def crossed(drawing: Drawing) -> list[tuple[str, str]]:
-    """Words that any line or the edge of ink runs through."""
-    texts, b = boxes(drawing)
-    found = []
-    for path in paths_of(drawing):
-        if path.pen or path.fill is Fill.INK:
-            box = path_bounds(path)
-            near = np.flatnonzero((b[:, 0] < box.x1) & (b[:, 2] > box.x0)
-                                  & (b[:, 1] < box.y1) & (b[:, 3] > box.y0))
-            p = dense(path) if len(near) else np.empty((0, 2))
-            found += [(path.layer, texts[i].string) for i in near
-                      if ((p > b[i, :2]) & (p < b[i, 2:])).all(axis=1).any()]
-    return found
 
 
 def outside(drawing: Drawing) -> list[str]:

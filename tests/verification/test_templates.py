@@ -110,10 +110,10 @@ def test_flats_lie_outside_the_section_and_inside_the_card(seed: int) -> None:
             assert corners[:, 0].max() == pytest.approx(card.segments[0, 3, 0])
 
 
-@pytest.mark.parametrize("page", PAGES)
-@pytest.mark.parametrize("seed", range(60))
-def test_no_word_is_in_the_way(seed: int, page: Page) -> None:
+@pytest.mark.parametrize("seed", range(200))
+def test_no_word_is_in_the_way(seed: int) -> None:
     system: System = "mm" if seed % 2 else "in"
+    page = PAGES[seed // 2 % 2]
     for drawing in section_templates(random_half(seed), WORDS, page=page, system=system):
         assert_tidy(drawing, MARGIN_MM)
 
