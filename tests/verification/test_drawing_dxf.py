@@ -17,11 +17,13 @@ from ezdxf.enums import TextEntityAlignment
 
 from springloom.drawing.dxf import write_dxf
 from springloom.drawing.fonts import plain_width_mm
+from springloom.drawing.full_outline import outline_roll, outline_tiles
 from springloom.drawing.lettering import set_text, text_corners
 from springloom.drawing.model import Drawing, Fill, Path, Pen, Text, Weight
 from springloom.drawing.outline import face_outline, section_outline
 from springloom.drawing.paths import bezier_from_points, circle, line, polyline, rect
 from springloom.drawing.plan_sheet import SheetText, plan_sheet
+from springloom.drawing.templates import section_templates
 from springloom.shape.paddle import default_paddle
 from tests.verification.drawing_agree import dxf_document, dxf_segments, widest_gap_mm
 from tests.verification.drawing_readback import sample, texts_of
@@ -39,7 +41,19 @@ def page(*items: Path | Text) -> Drawing:
     return Drawing(200, 100, "Trial", items)
 
 
-PAGES: list[Callable[[], Drawing]] = [sample, plan]
+def card() -> Drawing:
+    return section_templates(default_paddle().a, SheetText("Bench paddle"), system="in")[0]
+
+
+def roll() -> Drawing:
+    return outline_roll(default_paddle().a, SheetText("Bench paddle"))[0]
+
+
+def tile() -> Drawing:
+    return outline_tiles(default_paddle().a, SheetText("Bench paddle"), page="letter")[2]
+
+
+PAGES: list[Callable[[], Drawing]] = [sample, plan, card, roll, tile]
 
 
 @pytest.mark.parametrize("make", PAGES)

@@ -1,4 +1,4 @@
-"""Words flown from upright lines like flags from poles, left or right, wherever there is room."""
+"""Words flown from upright lines like flags from poles, on whichever side there is room."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ CLEAR_MM = 1.2  # from words to the next pole or barrier
 BETWEEN = 0.55  # between lines' boxes, in capital heights
 WIDEST_MM = 60.0  # a longer head is broken
 UPRIGHT_MM = 2.5
+COST = {1: 0.0, -1: 1.0, 0: 1000.0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,39 +31,48 @@ def flown(flags: Sequence[Flag], y: float, low: float, high: float, *,
           barriers: Sequence[float] = (), layer: str = "stations") -> Block:
     """Set flags upward from y, poles in rising order; neither poles nor barriers are crossed.
 
-    Where they have no room side by side, each head is set upright along its pole, by itself.
+    A head that has no room on either side is set upright along its pole, by itself.
     """
-    cloths = [(_cloth(flag, y, 1.0, layer), _cloth(flag, y, -1.0, layer)) for flag in flags]
-    widths = [right.bounds.x1 - flag.x for flag, (right, _) in zip(flags, cloths, strict=True)]
-    chosen = sides([flag.x for flag in flags], widths, low, high, barriers)
-    if chosen is None:
-        return block([_upright(flag, y, layer) for flag in flags])
-    return block([item for (right, left), side in zip(cloths, chosen, strict=True)
-                  for item in (right if side > 0 else left).items])
+    ways = [{1: _cloth(flag, y, 1.0, layer), -1: _cloth(flag, y, -1.0, layer),
+             0: block([_upright(flag, y, layer)])} for flag in flags]
+    reach = [(way[1].bounds.x1 - flag.x, flag.x - way[0].bounds.x0)
+             for flag, way in zip(flags, ways, strict=True)]
+    chosen = sides([flag.x for flag in flags], reach, low, high, barriers)
+    return block([item for way, side in zip(ways, chosen, strict=True)
+                  for item in way[side].items])
 
 
-def sides(poles: Sequence[float], widths: Sequence[float], low: float, high: float,
-          barriers: Sequence[float] = ()) -> tuple[int, ...] | None:
-    """Choose a side for each flag, 1 for right, so that none meets another; None if none can.
+def sides(poles: Sequence[float], reach: Sequence[tuple[float, float]], low: float, high: float,
+          barriers: Sequence[float] = ()) -> tuple[int, ...]:
+    """Choose where each flag goes so that none meets another: 1 right, -1 left, 0 upright.
 
-    Right is taken where it can be.
+    Fewest stand upright, then fewest to the left. Where nothing else is left a flag stands
+    upright whatever is there.
+
+    Args:
+        poles: their places, rising.
+        reach: how far from its pole each flag goes, flying and upright (then to the left).
+        low: no flag goes beyond, to the left.
+        high: nor to the right.
+        barriers: what no flying flag crosses.
     """
-    best: dict[int, tuple[int, tuple[int, ...]]] = {1: (0, ())}
-    reach = {1: low, -1: low}
-    for n, (x, width) in enumerate(zip(poles, widths, strict=True)):
-        others = [*poles[:n], *poles[n + 1:], *barriers]
-        found: dict[int, tuple[int, tuple[int, ...]]] = {}
-        for side in (1, -1):
-            a, b = (x, x + width) if side > 0 else (x - width, x)
-            if a < low or b > high or any(a - CLEAR_MM < p < b + CLEAR_MM for p in others):
+    best: list[tuple[float, float, tuple[int, ...]]] = [(0.0, low - CLEAR_MM, ())]
+    for n, (x, (wide, tall)) in enumerate(zip(poles, reach, strict=True)):
+        others = [*poles[:n], *poles[n + 1:]]
+        found = []
+        for side, a, b in ((1, x, x + wide), (-1, x - wide, x), (0, x - tall, x)):
+            clear, lines = (CLEAR_MM, [*others, *barriers]) if side else (0.0, others)
+            if side and (a < low or b > high or any(a - clear < p < b + clear for p in lines)):
                 continue
-            before = [(cost + (side < 0), (*way, side)) for last, (cost, way) in best.items()
-                      if reach[last] + CLEAR_MM <= a or (n == 0)]
-            if before:
-                found[side] = min(before, key=lambda way: way[0])
+            free = [(cost + COST[side], b, (*way, side)) for cost, end, way in best
+                    if end + clear <= a]
+            if free:
+                found.append(min(free))
+        if not found:
+            cost, _, way = min(best)
+            found = [(cost + COST[0], x, (*way, 0))]
         best = found
-        reach = {1: x + width, -1: x}
-    return min(best.values(), key=lambda way: way[0])[1] if best else None
+    return min(best)[2]
 
 
 def _cloth(flag: Flag, y: float, side: float, layer: str) -> Block:

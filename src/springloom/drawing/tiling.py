@@ -45,8 +45,8 @@ CLEAR_MM = 0.8  # between the line of a join and any word
 NUMBER_MM, SAID_MM = 3.0, 2.5
 LEAST_SAID_MM = 25.0  # in less room nothing is said
 LAYER = "joins"
-HOW = ("Print at 100 %. Cut one sheet along the line of a join and lay it on the same line of the "
-       "other, target on target; then lay a tape along.")
+HOW = ("Print at 100 %. Cut one sheet along a join and lay it on the other's line, target on "
+       "target; then lay a tape along.")
 
 Say = Callable[[float], str]
 
