@@ -31,6 +31,9 @@ Floats = npt.NDArray[np.float64]
 Call = Literal["plane", "stop: on target", "stop: past target", "stop: a limit is reached",
                "stop: the readings can't tell", "stop: the plane is too coarse", "measure again"]
 
+SHORT_RISK = 0.02
+"""Chance of being stiffer than the tolerance allows at which a blade is left as it is."""
+
 TOLD_APART = 0.9
 """Chance from which one blade is called the stiffer."""
 
@@ -235,13 +238,25 @@ def _call(blade: Planing, now: float, sd: float, taking: Taking) -> tuple[Call, 
     doubts = blocked(blade.known)
     if doubts:
         return "measure again", doubts[0]
-    if now >= blade.goal - blade.target.tolerance_m:
+    near = now >= blade.goal - blade.target.tolerance_m
+    if near and not (np.any(taking.per_face > 0.0) and _worth_it(blade, now, sd, taking)):
         return _enough(blade, now, sd)
     if taking.unmeasured:
         return "measure again", f"first caliper {_listed(taking.unmeasured)}"
     if np.any(taking.per_face > 0.0):
         return "plane", _why_plane(blade, taking)
     return _nothing_off(blade, sd, taking)
+
+
+def _worth_it(blade: Planing, now: float, sd: float, taking: Taking) -> bool:
+    """Whether a blade inside the tolerance is better planed on.
+
+    It is where it may well be stiffer than the tolerance allows, or where one place is a
+    whole pass too thick for a fair bend.
+    """
+    short = ndtr(math.log((blade.goal - blade.target.tolerance_m) / now) / sd)
+    stiff = np.any((taking.wanted >= blade.rules.pass_m) & (taking.per_face > 0.0))
+    return float(short) > SHORT_RISK or bool(stiff)
 
 
 def _enough(blade: Planing, now: float, sd: float) -> tuple[Call, str]:
