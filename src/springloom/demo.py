@@ -19,8 +19,6 @@ from springloom.report.files import progress, write_all
 from springloom.report.sheets import write_sheets
 from springloom.report.tune_text import tune_text
 from springloom.report.words import Words, folded, heading
-from springloom.tune.advice import advise
-from springloom.tune.estimate import estimate
 from springloom.units import System
 from springloom.wood.verdict import judge
 
@@ -90,8 +88,9 @@ def _wanted_file(design: Design, text: str) -> str:
 
 
 def _tune(design: Design, words: Words) -> str:
-    known = estimate(design.paddle, design.build, design.readings)
-    advice = advise(known, design.wanted(), design.limits, design.rules)
+    course = design.tuned()
+    known = course.now()
+    advice = course.advise(design.wanted(), design.limits, design.rules)
     return tune_text(design.name, known, advice, design.wanted(), words)
 
 

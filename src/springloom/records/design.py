@@ -15,6 +15,7 @@ from springloom.records.layout import DesignFile, LimitsTable, Paddler
 from springloom.records.places import parse_place
 from springloom.records.reading import read_layout
 from springloom.records.readings import readings_from
+from springloom.records.rounds_table import rounds_from
 from springloom.records.shape_tables import paddle_from
 from springloom.records.target_table import Other, keys_of, target_from
 from springloom.records.told import optional_length, retold, told
@@ -26,8 +27,8 @@ from springloom.records.wood_tables import (
 )
 from springloom.shape.paddle import Paddle
 from springloom.tune.advice import Rules
-from springloom.tune.estimate import estimate
 from springloom.tune.evidence import Reading
+from springloom.tune.rounds import Course, Round, followed
 from springloom.tune.targets import Carried, planned, recorded
 from springloom.units import System, Typed, parse_force, parse_length, parse_percent
 from springloom.wood.assess import BoardAssessment, assess
@@ -54,6 +55,7 @@ class Design:
     limits: Limits
     rules: Rules
     readings: tuple[Reading, ...]
+    rounds: tuple[Round, ...] = ()
     board_assumed: bool = False
     """Whether the board only stands for its wood: nobody has it on the bench."""
 
@@ -78,6 +80,19 @@ class Design:
         if self.layup is not None:
             return self.layup
         return material_from(self.assessment)
+
+    def tuned(self) -> Course:
+        """Return what all rounds and the readings at hand tell together.
+
+        Raises:
+            InputError: there are no readings.
+            EvidenceError: the readings fit no such paddle.
+        """
+        if not self.readings:
+            raise InputError("are missing: tuning starts from what was measured", field="readings",
+                             allowed="a [readings] table with caliper or bench readings")
+        return followed(self.paddle, self.build, self.rounds, self.readings, self.target,
+                        self.limits, self.rules)
 
     def aiming(self, sinks: Typed | None, under: Typed | None) -> Design:
         """Return a copy with another target; what is not given stays as it is.
@@ -138,6 +153,7 @@ def design_from(layout: DesignFile, folder: Path | None = None) -> Design:
         layup=layup, paddle=paddle,
         target=target, carried=carried, limits=_limits(layout), rules=_rules(layout, paddle),
         readings=readings_from(layout.readings, paddle, units) if layout.readings else (),
+        rounds=rounds_from(layout.round, paddle, units),
     )
 
 
@@ -168,7 +184,7 @@ def _other(name: str, folder: Path | None) -> Other:
         design = design_from(layout, folder)
         if not design.readings:
             return planned(design.paddle, design.build)
-        return recorded(estimate(design.paddle, design.build, design.readings))
+        return recorded(design.tuned().now())
     except SpringloomError as error:
         raise error.within("target.like") from None
 
@@ -199,7 +215,8 @@ def _rules(layout: DesignFile, paddle: Paddle) -> Rules:
     with told(table, "care", units, **{"pass": "plane_pass", "most": "most_per_round"}):
         for key, risk in zip(_RISKS, risks, strict=True):
             in_range(risk, key, 0.05, 50.0, "%")
-        return Rules(one, 0.01 * risks[0], 0.01 * risks[1], most, _kept(table.keep, paddle, units))
+        target, limit, tuning = (0.01 * risk for risk in risks)
+        return Rules(one, target, limit, most, _kept(table.keep, paddle, units), tuning)
 
 
 def _kept(typed: Sequence[Typed], paddle: Paddle, units: System) -> tuple[float, ...]:
@@ -216,4 +233,4 @@ def _kept(typed: Sequence[Typed], paddle: Paddle, units: System) -> tuple[float,
     return tuple(found)
 
 
-_RISKS = ("target_risk", "limit_risk")
+_RISKS = ("target_risk", "limit_risk", "tuning_risk")

@@ -181,7 +181,10 @@ class CareTable(Table):
     """How careful the advice is, and how fine the plane is set."""
 
     plane_pass: Typed = Field("1/128", description="what one pass takes off one face")
-    target_risk: Typed = Field("5 %", description="chance allowed of passing the target")
+    target_risk: Typed = Field("5 %", description="most that one removal may take of the chance "
+                               "of passing the target")
+    tuning_risk: Typed = Field("1 %", description="chance allowed of passing the target over all "
+                               "rounds together")
     limit_risk: Typed = Field("1 %", description="chance allowed of passing a least thickness")
     most_per_round: Typed = Field("1.5 mm", description="most off one face in one round")
     keep: Annotated[list[Typed], Field(max_length=40)] = Field(
@@ -230,6 +233,24 @@ class ReadingsTable(Table):
     )
 
 
+class PlanedTable(Table):
+    """What was really taken off one blade; where nothing is said, nothing was."""
+
+    blade: Literal["a", "b"] = Field(description="which blade")
+    at: Places = Field(description="stations of the blade", examples=[["1/2", "3/4"]])
+    per_face: Places = Field(description="off each face, one a station",
+                             examples=[["1/64", "1/128"]])
+
+
+class RoundTable(Table):
+    """One round of tuning that is over: what was read, and what was then taken off."""
+
+    readings: ReadingsTable = Field(description="as [readings]")
+    planed: list[PlanedTable] = Field(
+        min_length=1, max_length=10, description="what was taken off after them"
+    )
+
+
 class DesignFile(Table):
     """A Springloom design file."""
 
@@ -257,8 +278,13 @@ class DesignFile(Table):
     )
     limits: LimitsTable | None = Field(None, description="least thicknesses, blank, margin")
     care: CareTable | None = Field(None, description="risks taken, and the plane's setting")
+    round: list[RoundTable] = Field(
+        default_factory=list, max_length=40,
+        description="rounds of tuning that are over, in their order",
+    )
     readings: ReadingsTable | None = Field(
-        None, description="what was measured on the carved paddle; `tune` needs it"
+        None, description="what was measured on the carved paddle, since the last round if there "
+        "was one; `tune` needs it"
     )
 
     @field_validator("format", mode="before")
