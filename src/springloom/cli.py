@@ -46,11 +46,12 @@ COMMANDS = {
     "shape-to-bend": "the thickness schedule for a wanted bend",
     "sheet": "a true-scale plan sheet, SVG and PDF",
     "tune": "from readings to what to plane off, and when to stop",
+    "simulate": "how the advice fares on virtual paddles, against two plain habits",
     "demo": "the whole job on an invented paddle",
     "species": "the woods that are known",
     "schema": "the JSON Schema of a design file",
 }
-"""In the order of the job; all but the last three work on a design file."""
+"""In the order of the job; all but the last four work on a design file."""
 _UNKNOWN = re.compile(r"invalid choice: '([^']*)'")
 
 
@@ -156,12 +157,24 @@ def _parser() -> argparse.ArgumentParser:
     sheet.add_argument("--out", type=Path, default=Path(), metavar="FOLDER",
                        help="folder for the sheet (the one you are in)")
     _file_command(commands, "tune", _tune)
+    _simulate_command(commands)
     demo = _command(commands, "demo", _demo)
     demo.add_argument("--out", type=Path, default=Path("out/demo"), metavar="FOLDER",
                       help="folder for what it writes (out/demo)")
     _command(commands, "species", _species)
     _command(commands, "schema", _schema)
     return parser
+
+
+def _simulate_command(commands: Any) -> None:
+    simulate = _command(commands, "simulate", _simulate)
+    simulate.add_argument("--paddles", type=int, default=100, metavar="N",
+                          help="how many; 1000 take some minutes (100)")
+    simulate.add_argument("--seed", type=int, default=7, metavar="N",
+                          help="the same seed gives the same paddles (7)")
+    simulate.add_argument("--workers", type=int, default=os.cpu_count() or 1, metavar="N",
+                          help="how many paddles are worked on at once (one a core); changes no "
+                          "result")
 
 
 def _command(
@@ -260,16 +273,10 @@ def _typed_target(chosen: argparse.Namespace) -> dict[str, str]:
 def _tune(chosen: argparse.Namespace) -> None:
     from springloom.report.data import tune_data
     from springloom.report.tune_text import tune_text
-    from springloom.tune.advice import advise
-    from springloom.tune.estimate import estimate
 
     design, words = _opened(chosen)
-    if not design.readings:
-        raise InputError("are missing: tuning starts from what was measured", field="readings",
-                         allowed="a [readings] table with caliper or bench readings")
-    target = design.wanted()
-    known = estimate(design.paddle, design.build, design.readings)
-    advice = advise(known, target, design.limits, design.rules)
+    course, target = design.tuned(), design.wanted()
+    known, advice = course.now(), course.advise(target, design.limits, design.rules)
     _say(chosen, lambda: tune_text(design.name, known, advice, target, words),
          lambda: tune_data(known, advice))
 
@@ -281,6 +288,19 @@ def _sheet(chosen: argparse.Namespace) -> None:
     paths = write_sheets(design, words, chosen.out)
     _say(chosen, lambda: "\n".join(str(path) for path in paths),
          lambda: {"paths": [str(path) for path in paths]})
+
+
+def _simulate(chosen: argparse.Namespace) -> None:
+    from springloom.errors import in_range
+    from springloom.report.files import progress
+    from springloom.report.simulation_text import simulation_data, simulation_text
+    from springloom.tune.simulate import trials
+
+    count = int(in_range(chosen.paddles, "--paddles", 1, 100000))
+    seed = int(in_range(chosen.seed, "--seed", 0, 2**63 - 1))
+    workers = int(in_range(chosen.workers, "--workers", 1, 256))
+    done = list(progress(trials(count, seed, workers), "paddles", count))
+    _say(chosen, lambda: simulation_text(done, seed), lambda: simulation_data(done, seed))
 
 
 def _demo(chosen: argparse.Namespace) -> None:

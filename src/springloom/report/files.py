@@ -75,6 +75,10 @@ def file_stem(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "paddle"
 
 
-def progress(items: Iterable[T], label: str) -> Iterable[T]:
-    """A bar on the terminal's error stream, shown once the work has taken a second."""
-    return tqdm(items, desc=label, delay=1.0, disable=not sys.stderr.isatty(), leave=False)
+def progress(items: Iterable[T], label: str, count: int | None = None) -> Iterable[T]:
+    """A bar on the terminal's error stream, shown once the work has taken a second.
+
+    ``count`` says how many items there are where they can't be counted beforehand.
+    """
+    return tqdm(items, desc=label, total=count, delay=1.0, disable=not sys.stderr.isatty(),
+                leave=False)
