@@ -57,10 +57,11 @@ def framed(paper: Paper, head: Head, layer: str = LAYER) -> tuple[tuple[Item, ..
     y = min(top - TITLE_MM, text_box(name).y0) - 1.6
     if head.under.strip():
         under, size = shortened(head.under, box.width, UNDER_MM)
-        line_ = Text(box.x0, 0.0, under, size, layer=layer)
+        under_line = Text(box.x0, 0.0, under, size, layer=layer)
         # A stacked fraction reaches over the capitals and under the foot.
-        items.append(line_.moved(0.0, y - max(text_box(line_).y1, UNDER_MM)))
-        y = min(text_box(items[-1]).y0, y - UNDER_MM) - 2.0
+        under_line = under_line.moved(0.0, y - max(text_box(under_line).y1, UNDER_MM))
+        items.append(under_line)
+        y = min(text_box(under_line).y0, y - UNDER_MM) - 2.0
     items += [line((box.x0, y), (box.x1, y), Pen.VISIBLE, layer=layer),
               line((box.x0, box.y0 + 4.0), (box.x1, box.y0 + 4.0), Pen.DIMENSION, layer=layer),
               Text(box.x0, box.y0 + 1.0, "Springloom", FOOT_MM, weight=Weight.BOLD, layer=layer)]

@@ -107,7 +107,7 @@ def _grain_arrow(x: float, y: float) -> list[Item]:
     heads = [polyline([(e, y), (e + s * 2.4, y + barb / 2), (e + s * 2.4, y - barb / 2)], None,
                       closed=True, fill=Fill.INK, layer=MARKS)
              for e, s in ((x, 1.0), (x + long, -1.0))]
-    return [line(*ends, Pen.DIMENSION, layer=MARKS), *heads,
+    return [line(ends[0], ends[1], Pen.DIMENSION, layer=MARKS), *heads,
             Text(x + long + 2.0, y, "grain", LABEL_MM, baseline=Baseline.MIDDLE, layer=MARKS)]
 
 
