@@ -78,11 +78,13 @@ def write_pdf(drawings: Sequence[Drawing], *, title: str = "", language: str = "
                     box = jump.box
                     canvas.linkRect("", _place(jump.to), (_pt(box.x0), _pt(box.y0), _pt(box.x1),
                                                           _pt(box.y1)), relative=0, thickness=0)
-            if marks or jumps:
+            if jumps:
                 canvas.bookmarkPage(_place(n))
-            for mark in marks:
+            for number, mark in enumerate(marks):
                 if mark.page == n:
-                    canvas.addOutlineEntry(mark.title, _place(n), mark.level)
+                    # A name of its own, or two lines that lead to one page would be one.
+                    canvas.bookmarkPage(f"mark-{number}")
+                    canvas.addOutlineEntry(mark.title, f"mark-{number}", mark.level)
             _page(canvas, drawing)
         if marks:
             canvas.showOutline()
