@@ -45,13 +45,15 @@ COMMANDS = {
     "forecast": "what a design will do: bend, weight, margins",
     "shape-to-bend": "the thickness schedule for a wanted bend",
     "sheet": "a true-scale plan sheet, SVG and PDF",
+    "plans": "every sheet and template of a design, and solids, for print and machine",
+    "class": "plans for a whole class from one CSV of its measures",
     "tune": "from readings to what to plane off, and when to stop",
     "simulate": "how the advice fares on virtual paddles, against two plain habits",
     "demo": "the whole job on an invented paddle",
     "species": "the woods that are known",
     "schema": "the JSON Schema of a design file",
 }
-"""In the order of the job; all but the last four work on a design file."""
+"""In the order of the job; all but class and the last four work on a design file."""
 _UNKNOWN = re.compile(r"invalid choice: '([^']*)'")
 
 
@@ -156,6 +158,8 @@ def _parser() -> argparse.ArgumentParser:
     sheet = _file_command(commands, "sheet", _sheet)
     sheet.add_argument("--out", type=Path, default=Path(), metavar="FOLDER",
                        help="folder for the sheet (the one you are in)")
+    _plans_command(commands)
+    _class_command(commands)
     _file_command(commands, "tune", _tune)
     _simulate_command(commands)
     demo = _command(commands, "demo", _demo)
@@ -175,6 +179,32 @@ def _simulate_command(commands: Any) -> None:
     simulate.add_argument("--workers", type=int, default=os.cpu_count() or 1, metavar="N",
                           help="how many paddles are worked on at once (one a core); changes no "
                           "result")
+
+
+def _plans_command(commands: Any) -> None:
+    plans = _file_command(commands, "plans", _plans)
+    plans.add_argument("--out", type=Path, required=True, metavar="DIR",
+                       help="folder for what it writes")
+    _page_option(plans)
+    plans.add_argument("--format", action="append", default=[], metavar="FORMAT",
+                       help="pdf (the usual), svg, dxf, step, stl, 3mf, glb or all; may be given "
+                       "again")
+
+
+def _class_command(commands: Any) -> None:
+    pack = _command(commands, "class", _class)
+    pack.add_argument("file", type=Path, metavar="FILE.csv",
+                      help="one student a line; columns as in [paddler], and the wood's")
+    pack.add_argument("--out", type=Path, required=True, metavar="DIR",
+                      help="folder for class.pdf and a folder for each student")
+    pack.add_argument("--design", type=Path, metavar="BASE.toml",
+                      help="a design file whose wood, target and limits serve for all")
+    _page_option(pack)
+
+
+def _page_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--page", choices=("a4", "letter"), default="a4",
+                        help="size of the small sheets (a4)")
 
 
 def _command(
@@ -301,6 +331,34 @@ def _simulate(chosen: argparse.Namespace) -> None:
     workers = int(in_range(chosen.workers, "--workers", 1, 256))
     done = list(progress(trials(count, seed, workers), "paddles", count))
     _say(chosen, lambda: simulation_text(done, seed), lambda: simulation_data(done, seed))
+
+
+def _plans(chosen: argparse.Namespace) -> None:
+    from springloom.report.all_sheets import write_plans
+
+    design, words = _opened(chosen)
+    paths = write_plans(design, words, chosen.out, chosen.page, chosen.format)
+    _say(chosen, lambda: "\n".join(str(path) for path in paths),
+         lambda: {"paths": [str(path) for path in paths]})
+
+
+def _class(chosen: argparse.Namespace) -> None:
+    from springloom.records.design import load_design
+    from springloom.report.class_pack import class_pack
+    from springloom.report.class_words import class_data, class_page
+    from springloom.report.words import Words
+
+    base = None if chosen.design is None else load_design(chosen.design)
+    units = chosen.units or (base.units if base else "mm")
+    words = Words(units)
+    pack = class_pack(chosen.file, chosen.out, words, base, chosen.page)
+    _say(chosen, lambda: class_page(pack.title, pack.room, words, str(chosen.out),
+                                    len(pack.paths)),
+         lambda: class_data(pack.room, [str(path) for path in pack.paths]))
+    bad = pack.room.bad
+    if bad:
+        raise InputError(f"{len(bad)} of {len(bad) + len(pack.room.students)} lines could not be "
+                         f"used, the rest is done; the first is {bad[0]}", field=str(chosen.file))
 
 
 def _demo(chosen: argparse.Namespace) -> None:

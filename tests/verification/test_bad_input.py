@@ -422,7 +422,7 @@ def test_a_command_asks_for_the_table_it_needs(
 @pytest.mark.parametrize(("words", "says"), [
     ([], "required: COMMAND"),
     (["forcast"], "did you mean 'forecast'?"),
-    (["qqqqqq"], "command: is unknown (given 'qqqqqq'); allowed: board, demo, fit"),
+    (["qqqqqq"], "command: is unknown (given 'qqqqqq'); allowed: board, class, demo, fit"),
     (["fit"], "required: file"),
     (["fit", "FILE", "more"], "unrecognized arguments: more"),
     (["fit", "FILE", "--jsn"], "unrecognized arguments: --jsn"),
