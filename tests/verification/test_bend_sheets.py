@@ -8,7 +8,7 @@ from pathlib import Path as FilePath
 import numpy as np
 import pytest
 
-from springloom.drawing.bend_card import LEFT, bend_card
+from springloom.drawing.bend_card import LEFT, bend_card, bend_card_tiles
 from springloom.drawing.bend_job import BendJob
 from springloom.drawing.bend_sheet import bend_sheets
 from springloom.drawing.model import Array, Drawing, Fill, Path, Pen
@@ -217,3 +217,23 @@ def test_check_bars_on_the_card_print_at_full_size(tmp_path: FilePath) -> None:
     # One pixel of 300 to the inch.
     assert abs(millimetres) < 25.4 / 300
     assert abs(inches) < 25.4 / 300
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_small_sheets_of_the_card_are_tidy(seed: int) -> None:
+    for drawing in bend_card_tiles(job_of(seed), "letter" if seed % 3 else "a4"):
+        assert_tidy(drawing, MARGIN_MM - 0.1)
+
+
+@pytest.mark.parametrize("seed", [-1, 2, 5])
+def test_small_sheets_of_the_card_show_the_whole_line(seed: int) -> None:
+    """Laid join on join their pieces are the line: as much along x and y, overlaps taken off."""
+    job = job_of(seed)
+    tiles = bend_card_tiles(job)
+    pieces = [p.segments for tile in tiles for p in paths_of(tile) if p.layer == "line"]
+    fall = sum(float(s[0, 0, 1] - s[-1, 3, 1]) for s in pieces)
+    run = sum(float(s[-1, 3, 0] - s[0, 0, 0]) for s in pieces)
+    whole = 1e3 * (job.bend.middle.out[-1] - job.clamp)
+    shared = (len(tiles) - 1) * 20.0  # every strip is drawn twice
+    assert run == pytest.approx(whole + shared, abs=0.05)
+    assert fall >= 1e3 * job.bend.middle.tip_m - TRUE_MM

@@ -32,10 +32,11 @@ from springloom.drawing.model import (
 )
 from springloom.drawing.offsets import Offset, held
 from springloom.drawing.outline import MM
-from springloom.drawing.paper import check_bars
+from springloom.drawing.paper import Page, check_bars, paper
 from springloom.drawing.paths import line, lines, polyline, rect
 from springloom.drawing.plot import Plot
 from springloom.drawing.plot import spread as spread_apart
+from springloom.drawing.tiling import grid_for, joins_along, room_on, tiled
 
 LINE, BAND, STRAIGHT, STATIONS = "line", "band", "straight", "stations"
 LAYERS = (BAND, STRAIGHT, STATIONS, "plot", LINE)
@@ -68,10 +69,37 @@ def bend_card(job: BendJob) -> Drawing:
         items += chart.moved(LEFT, y - PLOT_MM).items
         y -= PLOT_MM + 10.0
     items += notes.moved(LEFT - 40.0, y - notes.bounds.y1).items
-    title = f"{job.words.title}: bend card" + (f", blade {job.words.blade}"
-                                               if job.words.blade else "")
-    return Drawing(width, height, title, tuple(items), LAYERS,
-                   f"Expected line of a blade under load, full size. {job.words.expected}.")
+    return Drawing(width, height, _title(job), tuple(items), LAYERS, _description(job))
+
+
+def bend_card_tiles(job: BendJob, page: Page = "a4") -> tuple[Drawing, ...]:
+    """Draw the card without its plots on sheets any printer takes, to be laid together.
+
+    Raises:
+        UnknownNameError: a page nobody knows.
+    """
+    sheet = paper(page, landscape=True)
+    card = card_block(job)
+    area = card.bounds.grown(1.0)
+    grid = grid_for(area, sheet)
+    if not grid.rows:
+        words = [text_box(item) for item in card.items if isinstance(item, Text)]
+        clear = [(box.x0 - 1.0, box.x1 + 1.0) for box in words]
+        room = room_on(sheet, rows=False)[0]
+        grid = replace(grid, columns=joins_along(area.x0, area.x1, room, avoid=clear, step=5.0))
+    # The card stands about its clamp, which no page does; nothing but the tiles is ever seen.
+    whole = Drawing(area.width, area.height, f"{_title(job)} on small sheets", card.items, LAYERS,
+                    _description(job))
+    return tiled(whole, grid, sheet, say=lambda x: f"{job.figure(x / MM)} from the clamp")
+
+
+def _title(job: BendJob) -> str:
+    blade = f", blade {job.words.blade}" if job.words.blade else ""
+    return f"{job.words.title}: bend card{blade}"
+
+
+def _description(job: BendJob) -> str:
+    return f"Expected line of a blade under load, full size. {job.words.expected}"
 
 
 def _heading(job: BendJob, height: float) -> list[Text]:

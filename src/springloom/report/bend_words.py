@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from springloom.drawing.bend_card import bend_card_tiles
 from springloom.drawing.bend_job import BendJob, BendText
 from springloom.drawing.bend_sheet import bend_sheets
 from springloom.drawing.model import Drawing
@@ -19,6 +20,12 @@ from springloom.shape.blade import HalfPaddle
 def bend_drawings(design: Design, words: Words, page: Page = "a4") -> tuple[Drawing, ...]:
     """Return the bend sheets of a paddle, both blades' where they differ."""
     return tuple(drawing for job in bend_jobs(design, words) for drawing in bend_sheets(job, page))
+
+
+def bend_tile_drawings(design: Design, words: Words, page: Page = "a4") -> tuple[Drawing, ...]:
+    """Return the bend cards of a paddle on small sheets."""
+    return tuple(drawing for job in bend_jobs(design, words)
+                 for drawing in bend_card_tiles(job, page))
 
 
 def bend_jobs(design: Design, words: Words) -> tuple[BendJob, ...]:
