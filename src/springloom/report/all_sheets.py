@@ -21,7 +21,7 @@ from springloom.drawing.svg import write_svg
 from springloom.drawing.templates import section_templates
 from springloom.errors import known
 from springloom.records.design import Design
-from springloom.report.bend_words import bend_drawings
+from springloom.report.bend_words import bend_drawings, bend_tile_drawings
 from springloom.report.cut_words import cut_drawings
 from springloom.report.files import file_stem, progress, write_all
 from springloom.report.sheets import plan_drawings
@@ -89,6 +89,7 @@ SHEETS: tuple[SheetMaker, ...] = (
     SheetMaker("outline", "Outline, full size, on a roll", _roll),
     SheetMaker("outline-tiles", "Outline, full size, on small sheets", _tiles),
     SheetMaker("bend", "Bend sheet and card", bend_drawings),
+    SheetMaker("bend-tiles", "Bend card, full size, on small sheets", bend_tile_drawings),
 )
 
 Solid = Callable[[Design], bytes]
