@@ -38,6 +38,7 @@ DIMENSIONLESS = {
     "sd_ln", "sd_ln_e_before", "sd_ln_e_after", "deflection_sd_ln", "predicted_sd_ln", "sigma",
     "sigmas", "ratio", "first", "second", "ridge", "ridge_below", "face_share", "growth_share",
     "progression", "excess", "margin", "strength_quantile", "index", "passes", "overshoot_chance",
+    "upper_passes", "lower_passes",
     "stiffer_chance", "sg_12",
 }
 
