@@ -497,4 +497,4 @@ class TestTogether:
 ])
 def test_rules_refuse_what_is_no_plane(key: str, value: float) -> None:
     with pytest.raises(RangeError):
-        Rules(**{key: value})
+        replace(Rules(), **{key: value})  # type: ignore[arg-type]  # keys are the fields' names
