@@ -93,8 +93,9 @@ class Carving:
         Each has shape (n, corners, 2), from the edge to the ridge, (y, z) in m, both positive.
         """
         if stage >= TAPERED:
-            top, low = (face.vertices(u, PLANED[stage - TAPERED]) for face in self.flats)
-            return top, low
+            made = {face: face.vertices(u, PLANED[stage - TAPERED])
+                    for face in dict.fromkeys(self.flats)}
+            return made[self.flats[0]], made[self.flats[1]]
         sawn = self.half.values(u)[0]
         w = sawn if stage else np.full_like(sawn, 0.5 * self.blank.width_m)
         return _box(w, self.blank.above_m), _box(w, self.blank.below_m)
@@ -122,7 +123,12 @@ def carvings(paddle: Paddle, blank: Blank | None = None) -> tuple[Carving, Carvi
 
     Without ``blank``, the one to buy for, its room at edges and ends included.
     """
-    blank = blank or blank_for(paddle)
+    return _carvings(paddle, blank or blank_for(paddle))
+
+
+@functools.lru_cache(maxsize=8)
+def _carvings(paddle: Paddle, blank: Blank) -> tuple[Carving, Carving]:
+    """Keep the last few: choosing where flats touch is most of the work on one."""
     first = Carving(paddle.a, blank)
     return first, first if paddle.is_symmetric else Carving(paddle.b, blank)
 
