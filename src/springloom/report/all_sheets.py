@@ -22,8 +22,10 @@ from springloom.drawing.templates import section_templates
 from springloom.errors import known
 from springloom.records.design import Design
 from springloom.report.bend_words import bend_drawings, bend_tile_drawings
+from springloom.report.carving_words import carving_drawings
 from springloom.report.cut_words import cut_drawings
 from springloom.report.files import file_stem, progress, write_all
+from springloom.report.layout_words import layout_drawings
 from springloom.report.sheets import plan_drawings
 from springloom.report.words import Words
 from springloom.shape.blade import HalfPaddle
@@ -72,6 +74,11 @@ def _templates(design: Design, words: Words, page: Page) -> tuple[Drawing, ...]:
                                                   system=words.system, blade=blade))
 
 
+def _layout(design: Design, words: Words, page: Page) -> tuple[Drawing, ...]:
+    del page
+    return layout_drawings(design, words)
+
+
 def _blades(design: Design) -> tuple[tuple[HalfPaddle, str], ...]:
     """Each blade to draw with its letter, one without a letter where both are alike."""
     paddle = design.paddle
@@ -85,6 +92,8 @@ def _named(design: Design) -> SheetText:
 SHEETS: tuple[SheetMaker, ...] = (
     SheetMaker("plan", "Plan sheet", _plan),
     SheetMaker("cut-list", "Cut list", cut_drawings),
+    SheetMaker("layout", "Layout sheet", _layout),
+    SheetMaker("carving", "Carving guide", carving_drawings),
     SheetMaker("templates", "Section templates, full size", _templates),
     SheetMaker("outline", "Outline, full size, on a roll", _roll),
     SheetMaker("outline-tiles", "Outline, full size, on small sheets", _tiles),
