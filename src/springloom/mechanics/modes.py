@@ -53,23 +53,64 @@ def first_mode(axis: Axis, rigid: Rigidity, *, clamped: bool, turning: float = 0
         turning: how far the clamp turns per moment, rad/(N·m).
     """
     stiff, mass = assembled(axis, rigid)
-    spans = _Spans.of(axis, rigid, turning if clamped else 0.0)
-    held, number = (2, 0) if clamped else (0, 2)
-    if clamped and turning:
-        stiff[2:4, 2:4] += spans.first_block() - _Spans.of(axis, rigid, 0.0).first_block()
-    values, vectors = eigh(stiff[held:, held:], mass[held:, held:],
-                           subset_by_index=(number, number), check_finite=False)
-    swing = np.zeros(len(stiff))
-    swing[held:] = vectors[:, 0]
-    ends = _ends(swing)
-    strain, kinetic = spans.strain(ends), _Kinetic.of(axis, rigid, ends)
-    total, moved = strain.total, kinetic.total
+    swing = _clamped(axis, stiff, mass, turning) if clamped else _free(stiff, mass)
+    strain = _Strain.of(axis, rigid, _ends(swing.elastic))
+    kinetic = _Kinetic.of(axis, rigid, _ends(swing.whole))
+    total = strain.total + turning * swing.root_moment**2 if clamped else strain.total
+    # What turns with the clamp swings further out on a longer blade.
+    carried = 2.0 * swing.turned * np.diff(axis.ends) * _beyond(mass @ swing.whole)
+    longer = strain.lengthened / total - (kinetic.lengthened + carried) / kinetic.total
     return Mode(
-        math.sqrt(values[0]) / (2.0 * math.pi), strain.bending / total, strain.shear / total,
-        kinetic.moving / moved, kinetic.turning / moved,
-        -strain.root_moment**2 / total if clamped else 0.0,
-        strain.lengthened / total - kinetic.lengthened / moved,
+        swing.frequency_hz, strain.bending / total, strain.shear / total,
+        kinetic.moving / kinetic.total, kinetic.turning / kinetic.total,
+        -swing.root_moment**2 / total if clamped else 0.0, longer,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Swing:
+    """A mode shape, (2n,) end movements and turnings.
+
+    Attributes:
+        frequency_hz: its frequency.
+        whole: the shape.
+        elastic: without what the clamp's turning carries.
+        turned: by how much the clamp turns in it, rad.
+        root_moment: moment on the clamp, N·m.
+    """
+
+    frequency_hz: float
+    whole: Floats
+    elastic: Floats
+    turned: float = 0.0
+    root_moment: float = 0.0
+
+
+def _free(stiff: Floats, mass: Floats) -> _Swing:
+    values, vectors = eigh(stiff, mass, subset_by_index=(2, 2), check_finite=False)
+    shape = vectors[:, 0]
+    return _Swing(math.sqrt(values[0]) / (2.0 * math.pi), shape, shape)
+
+
+def _clamped(axis: Axis, stiff: Floats, mass: Floats, turning: float) -> _Swing:
+    """By the flexibility, to which a turning clamp adds turning × r·rᵀ, r a turn about the clamp.
+
+    1/ω² is the greatest eigenvalue of flexibility times mass; that stays so for a turning of
+    either sign, while the stiffness of a short first span with a clamp in it need not exist.
+    """
+    spin = np.stack([axis.ends - axis.ends[0], np.ones_like(axis.ends)], axis=1).ravel()[2:]
+    root = np.linalg.cholesky(mass[2:, 2:])
+    flexible = np.linalg.inv(stiff[2:, 2:]) + turning * np.outer(spin, spin)
+    last = len(root) - 1
+    values, vectors = eigh(root.T @ flexible @ root, subset_by_index=(last, last),
+                           check_finite=False)
+    shape = np.linalg.solve(root.T, vectors[:, 0])
+    moment = float(spin @ (mass[2:, 2:] @ shape)) / float(values[0])
+    turned = turning * moment
+    whole, elastic = np.zeros(len(stiff)), np.zeros(len(stiff))
+    whole[2:], elastic[2:] = shape, shape - turned * spin
+    frequency = 1.0 / (2.0 * math.pi * math.sqrt(values[0]))
+    return _Swing(frequency, whole, elastic, turned, moment)
 
 
 def _ends(swing: Floats) -> Floats:
@@ -77,71 +118,41 @@ def _ends(swing: Floats) -> Floats:
     return np.concatenate([swing[:-2].reshape(-1, 2), swing[2:].reshape(-1, 2)], axis=1)
 
 
+def _beyond(forces: Floats) -> Floats:
+    """(spans,) sum of the forces at all span ends beyond each span."""
+    return np.cumsum(forces[2::2][::-1])[::-1]
+
+
 @dataclass(frozen=True, slots=True)
 class _Strain:
-    """Twice the strain energy: (spans, points) shares, the clamp's, and (spans,) by ln length."""
+    """Twice the strain energy: (spans, points) shares, and (spans,) by ln length."""
 
     bending: Floats
     shear: Floats
-    total: float
-    root_moment: float
     lengthened: Floats
 
-
-@dataclass(frozen=True, slots=True)
-class _Spans:
-    """Each span's flexibility, clamped at its left end; the first one's clamp turns.
-
-    Attributes:
-        length: (spans,), m.
-        lever: (spans, points) distance to the right end, m.
-        bend, slip: (spans, points) integration weight over EI and over kGA.
-        turning: of the clamp per moment, rad/(N·m), in the first span alone: (spans,).
-    """
-
-    length: Floats
-    lever: Floats
-    bend: Floats
-    slip: Floats
-    turning: Floats
+    @property
+    def total(self) -> float:
+        return float(np.sum(self.bending) + np.sum(self.shear))
 
     @classmethod
-    def of(cls, axis: Axis, rigid: Rigidity, turning: float) -> _Spans:
+    def of(cls, axis: Axis, rigid: Rigidity, ends: Floats) -> _Strain:
+        """From end movements: a span's moment runs straight between its end forces."""
         length = np.diff(axis.ends)
-        first = np.zeros_like(length)
-        first[0] = turning
-        return cls(length, axis.ends[1:, None] - axis.x, axis.weight / rigid.ei,
-                   axis.weight / rigid.shear, first)
-
-    def flexibility(self) -> tuple[Floats, Floats, Floats]:
-        """Movement per force, per couple and turning per couple of the right end, (spans,)."""
-        c, length = self.turning, self.length
-        f11 = (self.bend * self.lever**2 + self.slip).sum(axis=1) + c * length**2
-        return f11, (self.bend * self.lever).sum(axis=1) + c * length, self.bend.sum(axis=1) + c
-
-    def first_block(self) -> Floats:
-        """Stiffness (2, 2) of the first span's right end."""
-        f11, f12, f22 = (float(f[0]) for f in self.flexibility())
-        return np.array([[f22, -f12], [-f12, f11]]) / (f11 * f22 - f12**2)
-
-    def strain(self, ends: Floats) -> _Strain:
-        """Strain energy of these end movements: moments run straight between end forces."""
         # Movement of the right end beyond what the left end's carries it, and the forces for that.
-        lag = ends[:, 2] - ends[:, 0] - self.length * ends[:, 1]
+        lag = ends[:, 2] - ends[:, 0] - length * ends[:, 1]
         turn = ends[:, 3] - ends[:, 1]
-        f11, f12, f22 = self.flexibility()
+        lever = axis.ends[1:, None] - axis.x
+        bend, slip = axis.weight / rigid.ei, axis.weight / rigid.shear
+        f22, f12 = bend.sum(axis=1), (bend * lever).sum(axis=1)
+        f11 = (bend * lever**2 + slip).sum(axis=1)
         scale = 1.0 / (f11 * f22 - f12**2)
         force, couple = scale * (f22 * lag - f12 * turn), scale * (f11 * turn - f12 * lag)
-        moment = force[:, None] * self.lever + couple[:, None]
-        bending, shear = self.bend * moment**2, self.slip * (force**2)[:, None]
-        root = force * self.length + couple
+        moment = force[:, None] * lever + couple[:, None]
+        bending, shear = bend * moment**2, slip * (force**2)[:, None]
         # By d ln length the flexibility grows as its own powers of it, at end movements held.
-        looser = (shear.sum(axis=1) + bending.sum(axis=1)
-                  + 2.0 * force * (self.bend * self.lever * moment).sum(axis=1)
-                  + 2.0 * self.turning * root * force * self.length)
-        lengthened = -2.0 * force * self.length * ends[:, 1] - looser
-        total = float(np.sum(bending) + np.sum(shear) + np.sum(self.turning * root**2))
-        return _Strain(bending, shear, total, float(root[0]), lengthened)
+        looser = (shear + bending + 2.0 * force[:, None] * bend * lever * moment).sum(axis=1)
+        return cls(bending, shear, -2.0 * force * length * ends[:, 1] - looser)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""One joint estimate of stiffness, density, thickness and clamp from all readings.
+"""One joint estimate of stiffness, density, shape and clamp from all readings.
 
 Gauss–Newton on the sum of squared, standardised misfits of readings and prior; the
 curvature at its end gives the covariance (Laplace). Both blades share the board: their ln E differ
@@ -8,65 +8,73 @@ hung, wood left on all over, the bench's clamp) is kept as such.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import NamedTuple
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from springloom.errors import EvidenceError, in_range
+from springloom.errors import EvidenceError
 from springloom.mechanics.setups import Clamped
-from springloom.mechanics.stiffness import Build, spread_of
+from springloom.mechanics.stiffness import Build
 from springloom.shape.blade import HalfPaddle
 from springloom.shape.paddle import Paddle
-from springloom.tune.evidence import (
-    SIDES,
-    BenchReading,
-    Reading,
-    Side,
-    ThicknessReading,
-    WeightReading,
-)
+from springloom.tune.doubts import Doubt, Found, doubts_of, stiffness_sigmas
+from springloom.tune.evidence import SIDES, BenchReading, Reading, Side
 from springloom.tune.model import Model
+from springloom.tune.moved import Moved, Taken
+from springloom.tune.prior import (
+    CLAMP_COMMON,
+    CLAMP_SD,
+    PROUD_SD,
+    STATION_SD,
+    WITHIN_BOARD,
+    Prior,
+    prior_of,
+)
+from springloom.tune.settle import (
+    DOUBTFUL,
+    SUSPECT,
+    Evidence,
+    Settled,
+    foretold,
+    mean_shift,
+    posterior,
+    settle,
+    sigmas_from_rest,
+)
 from springloom.wood.layup import Layup
 from springloom.wood.material import Material
 
+__all__ = [
+    "CLAMP_COMMON", "CLAMP_SD", "DOUBTFUL", "NORMAL_90", "PROUD_SD", "STATION_SD", "SUSPECT",
+    "WITHIN_BOARD", "Doubt", "Estimate", "Known", "Misfit", "Moved", "Prior", "estimate",
+    "prior_of", "reference_modulus",
+]
+
 Floats = npt.NDArray[np.float64]
 
-WITHIN_BOARD = 0.04
-"""Standard deviation of ln E between two ends of one board (common practice, no source)."""
-
-STATION_SD = 0.0008
-"""How far one crown or edge may be from the plan, beside its blade, before it is measured, m."""
-
-PROUD_SD = 0.0015
-"""How much a whole blade's crowns may be proud of the plan (or short), its edges half of it, m.
-Both are common practice, no source."""
-
-CLAMP_SD, CLAMP_COMMON = 4e-5, 0.7
-"""Turning of a bench clamp per moment, rad/(N·m): about 1 mm at the tip; and how much of that
-variance both blades have in common on one bench (common practice, no source)."""
-
 NORMAL_90 = 1.6448536269514722
-SUSPECT = 4.0
-"""A reading this many standard deviations from the rest is named."""
+"""Half of a normal distribution's 90 % interval, in sd."""
 
-_ROUNDS = 30
-_SETTLED = 1e-6  # of an unknown's prior sd
-
-
-class Prior(NamedTuple):
-    """What is believed of the unknowns before any reading: mean (n,) and covariance (n, n)."""
-
-    mean: Floats
-    covariance: Floats
+WIDE = 0.7
+"""An unknown whose sd is still this share of what it was before stays wide."""
 
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """One unknown before and after: median, and the bounds of its 90 % interval."""
+    """One unknown before and after: median, and the bounds of its 90 % interval.
+
+    Attributes:
+        name: what it is.
+        before, before_sd: what was believed before.
+        value, sd, low, high: what is believed now.
+        moved_by: what each kind of evidence did to it, the most first, in the unknown's own
+            scale (ln for E and density); linearised, they add up to the mode's whole shift.
+        wide: whether the readings told little of it.
+    """
 
     name: str
     before: float
@@ -75,6 +83,8 @@ class Known:
     sd: float
     low: float
     high: float
+    moved_by: tuple[Moved, ...] = ()
+    wide: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +107,10 @@ class Estimate:
             were left out; a blade's stiffness where its readings agree with one another but
             not with the wood.
         readings: those that were used.
+        doubts: what may be wrong and has to be asked, see :mod:`springloom.tune.doubts`.
+        softened: readings that are doubtful and count for less, with their distance in sd.
+        taken: how the readings used moved the unknowns.
+        evidence: the readings used as numbers.
     """
 
     model: Model
@@ -106,6 +120,10 @@ class Estimate:
     prior_sd: Floats
     misfits: tuple[Misfit, ...]
     readings: tuple[Reading, ...]
+    doubts: tuple[Doubt, ...] = ()
+    softened: tuple[Misfit, ...] = ()
+    taken: Taken | None = field(default=None, compare=False, repr=False)
+    evidence: Evidence | None = field(default=None, compare=False, repr=False)
 
     def modulus(self, side: Side) -> Known:
         """E along the grain of a blade's wood, Pa (a layup: as its stiffest strip would need)."""
@@ -129,6 +147,19 @@ class Estimate:
     def edges(self, side: Side) -> tuple[Known, ...]:
         """Edge thickness at each station, m."""
         return self._stations(side, self.model.layout.edges(side), "edge")
+
+    def ridges(self, side: Side) -> tuple[Known, ...]:
+        """Ridge fullness beyond the plan's at each station, both faces."""
+        return self._stations(side, self.model.layout.ridges(side), "ridge fullness")
+
+    def widths(self, side: Side) -> tuple[Known, ...]:
+        """Width at each station but the tip, m."""
+        return self._stations(side, self.model.layout.widths(side), "width")
+
+    def longer(self, side: Side) -> Known:
+        """How much longer than planned a blade is, m."""
+        return self._plain(f"extra length of blade {side.upper()}",
+                           self.model.layout.longer(side))
 
     def half(self, side: Side) -> HalfPaddle:
         """Return the blade as estimated."""
@@ -171,24 +202,43 @@ class Estimate:
         gradient[at.clamp(side)] = 0.0
         return value, gradient
 
+    @functools.cached_property
+    def mean(self) -> Floats:
+        """The unknowns' means: the posterior is a little skew, and ``theta`` is its mode.
+
+        Predictions are best made from the mode, which meets the readings.
+        """
+        if self.evidence is None:
+            return self.theta
+        at = foretold(self.evidence, self.theta)
+        return self.theta + mean_shift(self.evidence, at, self.covariance)
+
+    @functools.cached_property
+    def _sds(self) -> Floats:
+        return np.sqrt(np.diag(self.covariance))
+
     def _stations(self, side: Side, where: slice, kind: str) -> tuple[Known, ...]:
-        stations = self.model.bench(side).half.stations
+        stations = self.model.bench(side).half.stations[: where.stop - where.start]
         return tuple(
             self._plain(f"{kind} at {station.name}", where.start + i)
             for i, station in enumerate(stations)
         )
 
     def _plain(self, name: str, i: int) -> Known:
-        value, sd = float(self.theta[i]), math.sqrt(self.covariance[i, i])
-        return Known(name, float(self.prior[i]), float(self.prior_sd[i]), value, sd,
-                     value - NORMAL_90 * sd, value + NORMAL_90 * sd)
+        value, sd = float(self.mean[i]), float(self._sds[i])
+        before_sd = float(self.prior_sd[i])
+        return Known(name, float(self.prior[i]), before_sd, value, sd, value - NORMAL_90 * sd,
+                     value + NORMAL_90 * sd, self._moved(i), sd > WIDE * before_sd)
 
     def _log(self, name: str, i: int, unit: float) -> Known:
-        value, sd = unit * math.exp(self.theta[i]), math.sqrt(self.covariance[i, i])
-        spread = math.exp(NORMAL_90 * sd)
+        value, sd = unit * math.exp(self.mean[i]), float(self._sds[i])
+        spread, before_sd = math.exp(NORMAL_90 * sd), float(self.prior_sd[i])
         before = unit * math.exp(self.prior[i])
-        return Known(name, before, before * float(self.prior_sd[i]), value, value * sd,
-                     value / spread, value * spread)
+        return Known(name, before, before * before_sd, value, value * sd, value / spread,
+                     value * spread, self._moved(i), sd > WIDE * before_sd)
+
+    def _moved(self, i: int) -> tuple[Moved, ...]:
+        return () if self.taken is None else self.taken.moved(i)
 
 
 def _scaled(wood: Material, stiffer: float, denser: float) -> Material:
@@ -220,178 +270,51 @@ def estimate(paddle: Paddle, build: Build, readings: Sequence[Reading],
         EvidenceError: no estimate settles (readings that no such paddle could give).
     """
     model = Model(paddle, build)
-    mean, spread = prior or prior_of(model)
-    evidence, misfits = _Evidence.of(model, readings), []
-    while True:
-        settled = _settled(model, evidence, mean, spread)
+    start = prior or prior_of(model)
+    evidence, settled, misfits = _agreeing(Evidence.of(model, readings), start)
+    evidence, settled, softened = _softened(evidence, settled, start)
+    covariance = posterior(evidence, settled, start)
+    found = Found(model, tuple(readings), evidence, start, settled, covariance)
+    misfits += [Misfit(f"stiffness of blade {side.upper()}", sigmas)
+                for side, sigmas in zip(SIDES, stiffness_sigmas(found), strict=True)
+                if sigmas > SUSPECT]
+    return Estimate(
+        model, settled.theta, covariance, start.mean, np.sqrt(np.diag(start.covariance)),
+        tuple(misfits), evidence.readings, doubts_of(found), softened,
+        Taken.of(evidence, settled, start, covariance), evidence,
+    )
+
+
+def _agreeing(evidence: Evidence, prior: Prior) -> tuple[Evidence, Settled, list[Misfit]]:
+    """Leave out the farthest reading until none is farther than :data:`SUSPECT`."""
+    misfits: list[Misfit] = []
+    settled = settle(evidence, prior)
+    while evidence.readings:
         # without rest the plan is the best place to judge from
-        judged = settled or _foretold(model, evidence, mean)
-        worst, sigmas = _farthest(evidence, judged, mean, spread)
-        if sigmas <= SUSPECT:
+        sigmas = sigmas_from_rest(evidence, settled or foretold(evidence, prior.mean), prior)
+        worst = int(np.argmax(sigmas))
+        if sigmas[worst] <= SUSPECT:
             break
-        misfits.append(Misfit(evidence.readings[worst].label, sigmas))
+        misfits.append(Misfit(evidence.readings[worst].label, float(sigmas[worst])))
         evidence = evidence.without(worst)
+        settled = settle(evidence, prior, None if settled is None else settled.theta)
     if settled is None:
         raise EvidenceError("the readings fit no paddle of this plan and wood; check their units",
                             field="readings")
-    covariance = _posterior(spread, evidence.whiten @ settled.gradients)
-    misfits += _strange_wood(settled.theta - mean, spread, covariance)
-    return Estimate(model, settled.theta, covariance, mean, np.sqrt(np.diag(spread)),
-                    tuple(misfits), evidence.readings)
+    return evidence, settled, misfits
 
 
-def prior_of(model: Model) -> Prior:
-    """What the plan and the wood say before any reading."""
-    at = model.layout
-    sd_e, sd_density = spread_of(model.build)
-    variance = np.full(at.size, STATION_SD**2)
-    variance[:2] = WITHIN_BOARD**2
-    variance[at.ln_density] = sd_density**2
-    clamps = slice(at.clamp("a"), at.clamp("b") + 1)
-    variance[clamps] = (1.0 - CLAMP_COMMON) * CLAMP_SD**2
-    covariance = np.diag(variance)
-    covariance[:2, :2] += sd_e**2
-    covariance[clamps, clamps] += CLAMP_COMMON * CLAMP_SD**2
-    for side in SIDES:
-        proud = np.zeros(at.size)
-        proud[at.crowns(side)], proud[at.edges(side)] = PROUD_SD, 0.5 * PROUD_SD
-        covariance += np.outer(proud, proud)
-    return Prior(model.start(), covariance)
-
-
-@dataclass(frozen=True, slots=True)
-class _Evidence:
-    """Readings as numbers (n,), their errors' covariance, and what makes those errors unit."""
-
-    readings: tuple[Reading, ...]
-    given: Floats
-    noise: Floats
-    whiten: Floats
-
-    @classmethod
-    def of(cls, model: Model, readings: Sequence[Reading]) -> _Evidence:
-        for reading in readings:
-            _check_place(model, reading)
-        given = np.array([_given(model, reading) for reading in readings])
-        return cls._from(tuple(readings), given, _noise(readings))
-
-    @classmethod
-    def _from(cls, readings: tuple[Reading, ...], given: Floats, noise: Floats) -> _Evidence:
-        return cls(readings, given, noise, np.linalg.inv(np.linalg.cholesky(noise)))
-
-    def without(self, i: int) -> _Evidence:
-        """All but one reading."""
-        left = np.delete(np.arange(len(self.given)), i)
-        return self._from(tuple(self.readings[j] for j in left), self.given[left],
-                          self.noise[np.ix_(left, left)])
-
-
-@dataclass(frozen=True, slots=True)
-class _Settled:
-    """Unknowns, the readings they foretell (n,) and those readings' gradients (n, unknowns)."""
-
-    theta: Floats
-    predicted: Floats
-    gradients: Floats
-
-
-def _check_place(model: Model, reading: Reading) -> None:
-    """Refuse a reading that lies beyond its blade."""
-    if isinstance(reading, WeightReading):
-        return
-    half = model.bench(reading.side).half
-    last = half.tip + 1e-6  # a tenth of a hair: rounding of what was typed
-    if isinstance(reading, BenchReading):
-        in_range(reading.clamp_x, f"{reading.label}, clamp", 0.0, half.cap[0], "m from centre")
-        in_range(reading.load_x, f"{reading.label}, hung_at", 0.0, last, "m from centre")
-        in_range(reading.read_x, f"{reading.label}, read_at", 0.0, last, "m from centre")
-    else:  # in the rounded tip the edge is no caliper's
-        end = last if reading.kind == "crown" else half.cap[0] + 1e-6
-        in_range(reading.x, reading.label, 0.0, end, "m from centre")
-
-
-def _given(model: Model, reading: Reading) -> float:
-    if isinstance(reading, BenchReading):
-        return model.straightened(reading)
-    return reading.thickness if isinstance(reading, ThicknessReading) else reading.mass
-
-
-def _noise(readings: Sequence[Reading]) -> Floats:
-    """Covariance of the readings' errors; a weight's own is shared by all it was hung for."""
-    own = [r.total_sd if isinstance(r, WeightReading) else r.sd for r in readings]
-    noise = np.diag(np.square(own))
-    bench = [(i, r) for i, r in enumerate(readings) if isinstance(r, BenchReading)]
-    for load in {reading.load for _, reading in bench}:
-        shared = np.zeros(len(readings))
-        for i, reading in bench:
-            if reading.load == load:
-                shared[i] = reading.load_sd_share * reading.deflection
-        noise += np.outer(shared, shared)
-    return noise
-
-
-def _settled(
-    model: Model, evidence: _Evidence, mean: Floats, spread: Floats
-) -> _Settled | None:
-    """Gauss–Newton from the prior's mean; None if it finds no rest."""
-    precision, scale, theta = np.linalg.inv(spread), np.sqrt(np.diag(spread)), mean
-    for _ in range(_ROUNDS):
-        now = _foretold(model, evidence, theta)
-        jacobian = evidence.whiten @ now.gradients
-        pull = jacobian.T @ (evidence.whiten @ (evidence.given - now.predicted))
-        downhill = pull - precision @ (theta - mean)
-        step = np.linalg.solve(precision + jacobian.T @ jacobian, downhill)
-        if np.max(np.abs(step) / scale) < _SETTLED:
-            return now
-        theta = _moved(theta, step)
-    return None
-
-
-def _foretold(model: Model, evidence: _Evidence, theta: Floats) -> _Settled:
-    values = np.zeros(len(evidence.readings))
-    gradients = np.zeros((len(values), len(theta)))
-    for i, reading in enumerate(evidence.readings):
-        values[i], gradients[i] = model.predict(reading, theta)
-    return _Settled(theta, values, gradients)
-
-
-def _posterior(spread: Floats, jacobian: Floats) -> Floats:
-    precision = np.linalg.inv(spread) + jacobian.T @ jacobian
-    return np.asarray(np.linalg.inv(precision), dtype=np.float64)
-
-
-def _moved(theta: Floats, step: npt.NDArray[np.floating]) -> Floats:
-    """Take the step, shortened if it would leave what a blade can be: no crown halved."""
-    share = min(1.0, 1.0 / max(1e-12, float(np.max(np.abs(step[:3])))))
-    thinner = -step[5:] / theta[5:]
-    share = min(share, 0.5 / max(1e-12, float(np.max(thinner))))
-    return np.asarray(theta + share * step)
-
-
-def _farthest(
-    evidence: _Evidence, at: _Settled, mean: Floats, spread: Floats
-) -> tuple[int, float]:
-    """Which reading is farthest from what all others and the prior foretell, and by how many sd.
-
-    With S the covariance of the readings before they were taken and e their distance from the
-    prior's forecast, leaving reading i out is e'ᵢ = (S⁻¹e)ᵢ/(S⁻¹)ᵢᵢ with variance 1/(S⁻¹)ᵢᵢ
-    (Rasmussen & Williams, Gaussian Processes for Machine Learning, 2006, eq. 5.12; from memory).
-    """
+def _softened(
+    evidence: Evidence, settled: Settled, prior: Prior
+) -> tuple[Evidence, Settled, tuple[Misfit, ...]]:
+    """Give doubtful readings less weight and settle again; clean ones are left as they are."""
     if not evidence.readings:
-        return 0, 0.0
-    off = evidence.given - at.predicted - at.gradients @ (mean - at.theta)
-    precision = np.linalg.inv(at.gradients @ spread @ at.gradients.T + evidence.noise)
-    sigmas = np.abs(precision @ off) / np.sqrt(np.diag(precision))
-    worst = int(np.argmax(sigmas))
-    return worst, float(sigmas[worst])
-
-
-def _strange_wood(moved: Floats, spread: Floats, covariance: Floats) -> list[Misfit]:
-    """Blades whose readings agree, but on another stiffness than the wood's: a mistyped load."""
-    found = []
-    for i, side in enumerate(SIDES):
-        learnt = spread[i, i] - covariance[i, i]  # variance of the shift, had the prior held
-        sigmas = abs(float(moved[i])) / math.sqrt(max(learnt, 1e-12))
-        if sigmas > SUSPECT:
-            found.append(Misfit(f"stiffness of blade {side.upper()}", sigmas))
-    return found
+        return evidence, settled, ()
+    sigmas = sigmas_from_rest(evidence, settled, prior)
+    softer = evidence.softened(sigmas)
+    again = None if softer is evidence else settle(softer, prior, settled.theta)
+    if again is None:
+        return evidence, settled, ()
+    told = tuple(Misfit(evidence.readings[i].label, float(sigmas[i]))
+                 for i in np.flatnonzero(sigmas > DOUBTFUL))
+    return softer, again, told
