@@ -273,6 +273,17 @@ class TestCalls:
         assert blade.call == "plane"
         assert now < blade.predicted_m <= blade.goal_m
 
+    def test_well_inside_the_tolerance_only_a_thick_place_is_planed(self) -> None:
+        """Sure to be inside, 1 mm short: a fair blade is left, one with a hump is not."""
+        truth, at = _truth((0.0, 0.0)), model().layout
+        truth[at.crowns("a")][2] += 0.0015
+        for unknowns, call in ((_truth((0.0, 0.0)), "stop: on target"), (truth, "plane")):
+            known = _known(exact(model(), unknowns, everywhere(model().paddle)))
+            now = known.sink("a", TARGET.setup(HALF))[0]
+            blade = advise(known, Target(now + 0.001, tolerance_m=0.006, progression=1.9)).a
+            assert blade.call == call
+        assert max(blade.removals, key=lambda r: r.per_face_m).station == "1/2"
+
     def test_stop_on_target(self) -> None:
         known = _measured((0.0, 0.0))
         now = known.sink("a", TARGET.setup(HALF))[0]
@@ -493,7 +504,7 @@ class TestTogether:
 
 @pytest.mark.parametrize(("key", "value"), [
     ("pass_m", 0.0), ("pass_m", 0.002), ("target_risk", 0.6), ("limit_risk", 0.0),
-    ("most_m", 0.0001),
+    ("most_m", 0.0001), ("tuning_risk", 0.0),
 ])
 def test_rules_refuse_what_is_no_plane(key: str, value: float) -> None:
     with pytest.raises(RangeError):

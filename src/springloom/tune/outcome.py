@@ -58,16 +58,20 @@ class Outcome:
     fair: bool
 
 
-def judged(job: Job, paddle: Virtual, rounds: int) -> Outcome:
-    """Judge a paddle that came out of a job."""
+def judged(job: Job, paddle: Virtual, rounds: int, lightest: float | None = None) -> Outcome:
+    """Judge a paddle that came out of a job.
+
+    ``lightest`` is :func:`lightest_kg` where that is known already.
+    """
     sinks = {side: paddle.sinks(side, job.target.load_n) for side in SIDES}
     bends = [_Bend.of(job, paddle, side) for side in SIDES]
     mass = paddle.mass_kg()
+    least = lightest_kg(job) if lightest is None else lightest
     return Outcome(
         species=job.species,
         end=max((_end(job, paddle, side, sinks[side]) for side in SIDES), key=ENDS.index),
         thin=any(_thin(job, paddle, side) for side in SIDES), rounds=rounds,
-        mass_kg=mass, spare_kg=max(mass - _lightest_kg(job), 0.0),
+        mass_kg=mass, spare_kg=max(mass - least, 0.0),
         off_m=max(abs(s - job.target.deflection_m) for s in sinks.values()),
         unlike_m=abs(sinks["a"] - sinks["b"]),
         line_off_m=math.sqrt(sum(b.line_off_m**2 for b in bends) / len(bends)),
@@ -76,7 +80,7 @@ def judged(job: Job, paddle: Virtual, rounds: int) -> Outcome:
     )
 
 
-def _lightest_kg(job: Job) -> float:
+def lightest_kg(job: Job) -> float:
     """The lightest paddle of this wood that bends as wanted inside the limits, kg."""
     total = 0.0
     for side in SIDES:

@@ -19,7 +19,7 @@ from springloom.tune.advice import Advice
 from springloom.tune.evidence import SIDES, Reading
 from springloom.tune.habits import Habit, follow_habit
 from springloom.tune.jobs import Job, random_job
-from springloom.tune.outcome import Outcome, judged
+from springloom.tune.outcome import Outcome, judged, lightest_kg
 from springloom.tune.rounds import Course, removals_of
 from springloom.tune.rules import Rules
 from springloom.tune.virtual import Maker, Tools, Virtual
@@ -99,8 +99,9 @@ def trial(seed: int, number: int) -> Trial:
     job = random_job(np.random.default_rng([seed, number]))
     *_, last = follow_advice(job, _maker(seed, number, job))
     ends = [follow_habit(job, _maker(seed, number, job), habit) for habit in HABITS]
-    return Trial(number, judged(job, last.truth, last.course.rounds),
-                 tuple(judged(job, paddle, times) for paddle, times in ends))
+    least = lightest_kg(job)
+    return Trial(number, judged(job, last.truth, last.course.rounds, least),
+                 tuple(judged(job, paddle, times, least) for paddle, times in ends))
 
 
 def _maker(seed: int, number: int, job: Job) -> Maker:
