@@ -75,6 +75,16 @@ def wanted_curvature(xi: Floats, progression: float) -> Floats:
     return (1.0 + progression * xi) * (1.0 - xi**FADE_POWER)
 
 
+def line_shape(xi: Floats, progression: float) -> Floats:
+    """Return the wanted curvature integrated twice from the clamp: the line, but for its scale.
+
+    1 + pξ − ξ⁶ − pξ⁷, integrated term by term; shear, under 1 % of a blade's line, is left out.
+    """
+    n, p = FADE_POWER, progression
+    return np.asarray(xi**2 / 2 + p * xi**3 / 6 - xi ** (n + 2) / ((n + 1) * (n + 2))
+                      - p * xi ** (n + 3) / ((n + 2) * (n + 3)))
+
+
 def character(bent: Bent, until: float, progression: float | None = None) -> BendCharacter:
     """Describe a clamped line under a tip load, or up to where the outermost load hangs.
 

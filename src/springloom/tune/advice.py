@@ -9,7 +9,7 @@ removal at all.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -20,7 +20,7 @@ from springloom.fit.bend import Limits, Target
 from springloom.mechanics.bend import BendCharacter, character
 from springloom.mechanics.setups import clamped_line
 from springloom.tune.estimate import Estimate
-from springloom.tune.evidence import SIDES, BenchReading, Side
+from springloom.tune.evidence import SIDES, BenchReading, HandsReading, Side
 from springloom.tune.next_reading import State, best_sd_ln
 from springloom.tune.planing import Planing, Taking
 from springloom.tune.rules import Rules
@@ -158,56 +158,58 @@ def plans(
     known: Estimate, target: Target, limits: Limits | None = None, rules: Rules | None = None
 ) -> tuple[Planing, Planing]:
     """Both blades with the goal they share; :func:`advise_on` them."""
-    now = _now(known, target)
-    goal = _goal(known, target, now)
-    a, b = (Planing(known, side, target, limits or Limits(), rules or Rules(), goal)
+    a, b = (Planing(known, side, target, limits or Limits(), rules or Rules(), target.deflection_m)
             for side in SIDES)
-    return a, b
+    goal = _goal((a, b))
+    return replace(a, goal=goal), replace(b, goal=goal)
 
 
 def advise_on(blades: tuple[Planing, Planing]) -> Advice:
     """As :func:`advise`, for blades already worked out."""
-    known = blades[0].known
-    now = _now(known, blades[0].target)
     a, b = (_advise_blade(blade) for blade in blades)
-    stiffer, chance = _stiffer(known, now)
-    return Advice(a, b, stiffer, chance, abs(now["a"][0] - now["b"][0]), blocked(known))
+    stiffer, chance = _stiffer(blades)
+    return Advice(a, b, stiffer, chance, abs(a.deflection_m - b.deflection_m),
+                  blocked(blades[0].known))
 
 
 def blocked(known: Estimate) -> tuple[str, ...]:
-    """What about the readings has to be cleared up before any number can be given."""
-    return tuple(f"{misfit.label} does not fit the rest" for misfit in known.misfits)
+    """What about the readings has to be cleared up before any number can be given.
+
+    A reading that contradicts the rest comes first, then what else may be wrong, then wood that
+    is strange without any such reason.
+    """
+    unfit = [f"{m.label} does not fit the rest" for m in known.misfits if m.label not in _STRANGE]
+    strange = [f"{m.label} does not fit the rest" for m in known.misfits if m.label in _STRANGE]
+    return (*unfit, *(doubt.sentence for doubt in known.doubts if doubt.blocks), *strange)
 
 
-def _now(known: Estimate, target: Target) -> dict[Side, tuple[float, Floats]]:
-    return {side: known.sink_gradient(side, target.setup(known.model.bench(side).half), known.theta)
-            for side in SIDES}
+_STRANGE = {f"stiffness of blade {side.upper()}" for side in SIDES}
 
 
-def _goal(known: Estimate, target: Target, now: dict[Side, tuple[float, Floats]]) -> float:
+def _goal(blades: tuple[Planing, Planing]) -> float:
     """Return the target, or what the more flexible blade does if that is further.
 
     Inside the tolerance only if the blades are told apart, and only a blade that has borne a
     weight sets the goal.
     """
-    most = max((now[side][0] for side in SIDES if _hung(known, side)), default=0.0)
+    target = blades[0].target
+    most = max((blade.now[0] for blade in blades if _bears(blade)), default=0.0)
     past = most > target.deflection_m + target.tolerance_m
-    unlike = most > target.deflection_m and _stiffer(known, now)[0] is not None
+    unlike = most > target.deflection_m and _stiffer(blades)[0] is not None
     return most if past or unlike else target.deflection_m
 
 
-def _hung(known: Estimate, side: Side) -> bool:
-    """Whether a weight was hung from this blade."""
-    return any(isinstance(r, BenchReading) and r.side == side for r in known.readings)
+def _bears(blade: Planing) -> bool:
+    """Whether this blade was seen to bend under a weight."""
+    return any(isinstance(r, BenchReading | HandsReading) and r.side == blade.side
+               for r in blade.known.readings)
 
 
-def _stiffer(
-    known: Estimate, now: dict[Side, tuple[float, Floats]]
-) -> tuple[Side | None, float]:
+def _stiffer(blades: tuple[Planing, Planing]) -> tuple[Side | None, float]:
     """Compare ln deflections; what both blades share (board, weight, clamp) cancels."""
-    (a, by_a), (b, by_b) = now["a"], now["b"]
+    (a, by_a), (b, by_b) = (blade.now for blade in blades)
     difference = by_b / b - by_a / a
-    sd = math.sqrt(float(difference @ known.covariance @ difference))
+    sd = math.sqrt(float(difference @ blades[0].known.covariance @ difference))
     z = math.log(b / a) / sd
     chance = float(ndtr(abs(z)))
     if chance < TOLD_APART:
@@ -262,7 +264,7 @@ def _worth_it(blade: Planing, now: float, sd: float, taking: Taking) -> bool:
 def _enough(blade: Planing, now: float, sd: float) -> tuple[Call, str]:
     """Say why a blade that is not stiffer than wanted needs nothing off."""
     wanted, near = blade.target.deflection_m, blade.target.tolerance_m
-    if not _hung(blade.known, blade.side):
+    if not _bears(blade):
         return "measure again", (
             "it may be there already, but nothing was hung from it"
         )
@@ -287,11 +289,16 @@ def _nothing_off(blade: Planing, sd: float, taking: Taking) -> tuple[Call, str]:
         )
     if taking.spent:
         return "measure again", "with finer thickness readings a pass might be safe"
-    now = blade.sinks(np.zeros(blade.size))[0]
+    now = blade.now[0]
+    if now >= blade.target.deflection_m - blade.target.tolerance_m and _bears(blade):
+        return "stop: on target", (
+            f"it bends as wanted; the {100 * (blade.goal / now - 1.0):.1f} % it is stiffer than "
+            "the other blade can't be taken off safely"
+        )
     least = blade.least_pass(taking.wanted) if np.any(taking.wanted > 0.0) else now
     if least > blade.most:
         return "stop: the plane is too coarse", "even one pass would go past: set the plane finer"
-    missing = "" if _hung(blade.known, blade.side) else "; hang the weight from it"
+    missing = "" if _bears(blade) else "; hang the weight from it"
     if not missing and not _could_tell(blade, sd, least):
         return "stop: the readings can't tell", (
             f"the {100 * (blade.goal / now - 1.0):.1f} % it is stiffer than wanted is less than "
@@ -315,7 +322,7 @@ def _why_plane(blade: Planing, taking: Taking) -> str:
         why = "stiffer than the other blade, which is past the target"
     elif blade.target.lightest:
         why = "heavier than it has to be"
-    elif blade.sinks(np.zeros(blade.size))[0] > wanted - near:
+    elif blade.now[0] > wanted - near:
         why = "stiffer than the other blade"
     else:
         why = "stiffer than wanted"

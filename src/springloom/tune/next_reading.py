@@ -9,32 +9,43 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from springloom.fit.bend import Target
-from springloom.mechanics.stiffness import rigidity_at
+from springloom.shape import section
+from springloom.tune.bench import Blade
 from springloom.tune.estimate import Estimate
 from springloom.tune.evidence import (
     DEFAULT_BENCH,
     DEFAULT_CALIPER,
+    DEFAULT_RECORDER,
     DEFAULT_SCALE,
     INSTRUMENTS,
+    RECORDERS,
     SCALES,
+    BalanceReading,
     BenchReading,
+    FullnessReading,
+    HandsReading,
+    LengthReading,
     Reading,
     Side,
+    TapReading,
     ThicknessReading,
     WeightReading,
+    WidthReading,
 )
 from springloom.tune.planing import Planing
+from springloom.tune.settle import SUSPECT, noise_of
 
 Floats = npt.NDArray[np.float64]
 
-_READ_AT = (0.5, 0.75, 1.0)  # shares of the blade where a bent line is worth reading
-_STEP = 1e-4  # of a thickness, for a derivative's difference
+_READ_AT = ((0.5, "1/2"), (0.75, "3/4"), (1.0, "tip"))  # shares where a bent line is worth reading
+_TINY = 1e-30  # complex step: no subtraction, so no rounding
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +77,15 @@ class NextReading:
 
 
 @dataclass(frozen=True, slots=True)
+class Offer:
+    """Readings that could be taken (m), their gradients (m, unknowns) and noise (m, m)."""
+
+    readings: tuple[Reading, ...]
+    gradients: Floats
+    noise: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class State:
     """What is believed at the moment of the next reading: unknowns, their covariance, and the
     readings whose errors the next one may share."""
@@ -91,82 +111,118 @@ class State:
             covariance += roots.T @ roots
         return cls(known, theta, covariance, ())
 
-    def told(self, readings: Sequence[Reading]) -> tuple[Floats, Floats]:
-        """Gradients (m, unknowns) and noise (m, m) of new readings, freed of what is shared."""
-        predict = self.known.model.predict
-        gradients = np.array([predict(r, self.theta)[1] for r in readings])
-        noise = np.diag([_variance(r) for r in readings])
-        shared = _common(readings, readings)
-        old = [r for r in self.before if isinstance(r, BenchReading)
-               and any(isinstance(new, BenchReading) and new.load == r.load for new in readings)]
+    def offer(self, readings: Sequence[Reading]) -> Offer:
+        """Foretell readings to come, freed of what their errors share with those already taken."""
+        values, gradients = self._foretold(readings)
+        new = [valued(reading, float(value)) for reading, value
+               in zip(readings, values, strict=True)]
+        sources = {source for reading in new for source, _ in reading.shared}
+        old = [r for r in self.before if any(source in sources for source, _ in r.shared)]
         if not old:
-            return gradients, noise + shared
-        own = np.diag([_variance(r) for r in old]) + _common(old, old)
-        weights = np.linalg.solve(own, _common(old, readings))
-        earlier = np.array([predict(r, self.theta)[1] for r in old])
-        return gradients - weights.T @ earlier, noise + shared - _common(readings, old) @ weights
+            return Offer(tuple(new), gradients, noise_of(new))
+        count, noise = len(old), noise_of([*old, *new])
+        own, shared = noise[:count, :count] + self._softening(old), noise[:count, count:]
+        weights = np.linalg.solve(own, shared)
+        foretold, earlier = self._foretold(old)
+        errors = weights.T @ (np.array([self._given(r) for r in old]) - foretold)
+        return Offer(
+            tuple(valued(r, r.value + float(e)) for r, e in zip(new, errors, strict=True)),
+            gradients - weights.T @ earlier, noise[count:, count:] - shared.T @ weights,
+        )
+
+    def _given(self, reading: Reading) -> float:
+        if isinstance(reading, BenchReading):
+            return self.known.model.straightened(reading)
+        return reading.value
+
+    def _foretold(self, readings: Sequence[Reading]) -> tuple[Floats, Floats]:
+        return self.known.model.foretelling(readings).at(self.theta)
+
+    def _softening(self, readings: Sequence[Reading]) -> Floats:
+        """What the estimate has added to the variance of readings that it held to be doubtful."""
+        sigmas = {doubtful.label: doubtful.sigmas for doubtful in self.known.softened}
+        kept = [kept_of(sigmas.get(reading.label, 0.0)) for reading in readings]
+        return np.diag([reading.own_sd**2 * (1.0 / left - 1.0)
+                        for reading, left in zip(readings, kept, strict=True)])
+
+
+def kept_of(sigmas: float) -> float:
+    """The weight a reading this far from the rest has left; see ``settle.Evidence.softened``."""
+    return min(max(SUSPECT - sigmas, 0.05), 1.0) ** 2
+
+
+def valued(reading: Reading, value: float) -> Reading:
+    """The reading with another value."""
+    changed: Any = {_VALUES[type(reading)]: value}
+    return replace(reading, **changed)
+
+
+_VALUES = {
+    ThicknessReading: "thickness", FullnessReading: "value", WidthReading: "width",
+    LengthReading: "length", BenchReading: "deflection", HandsReading: "deflection",
+    TapReading: "frequency", WeightReading: "mass", BalanceReading: "offset",
+}
+"""Where each kind of reading keeps what was read."""
 
 
 def next_readings(state: State, blades: Sequence[Planing]) -> tuple[NextReading, ...]:
     """All readings worth considering for these blades, the most telling first; may be empty."""
     if not blades:
         return ()
-    offered = candidates(state, blades)
-    gradients, noise = state.told(offered)
+    offer = state.offer(candidates(state.known, blades))
     removal = np.concatenate([removal_gradients(state, blade) for blade in blades])
     bend = np.array([_bend_gradient(state, blade) for blade in blades])
     (before, after), (loose, firm) = (
-        _spreads(q, state.covariance, gradients, np.diag(noise)) for q in (removal, bend)
+        _spreads(q, state.covariance, offer) for q in (removal, bend)
     )
     found = [NextReading(reading, before, float(a), loose, float(f))
-             for reading, a, f in zip(offered, after, firm, strict=True)]
+             for reading, a, f in zip(offer.readings, after, firm, strict=True)]
     return tuple(sorted(found, key=lambda one: one.removal_sd_after_m))
 
 
 def best_sd_ln(state: State, blade: Planing) -> float:
     """Sd of ln deflection if every reading worth considering on a blade were taken once more."""
-    gradients, noise = state.told(candidates(state, [blade]))
-    by = _bend_gradient(state, blade)
-    spread = gradients @ state.covariance
-    told = np.linalg.solve(spread @ gradients.T + noise, spread @ by)
+    offer, by = state.offer(candidates(state.known, [blade])), _bend_gradient(state, blade)
+    spread = offer.gradients @ state.covariance
+    told = np.linalg.solve(spread @ offer.gradients.T + offer.noise, spread @ by)
     return math.sqrt(float(by @ state.covariance @ by - (spread @ by) @ told))
 
 
-def _spreads(
-    q: Floats, covariance: Floats, gradients: Floats, variance: Floats
-) -> tuple[float, Floats]:
+def _spreads(q: Floats, covariance: Floats, offer: Offer) -> tuple[float, Floats]:
     """Root mean square sd of quantities (k, unknowns) now, and after each reading alone (m,)."""
-    spread = covariance @ gradients.T
-    told = np.einsum("mi,im->m", gradients, spread) + variance
+    spread = covariance @ offer.gradients.T
+    told = np.einsum("mi,im->m", offer.gradients, spread) + np.diag(offer.noise)
     now = np.einsum("ki,ij,kj->k", q, covariance, q)
     left = float(np.mean(now)) - np.mean((q @ spread) ** 2, axis=0) / told
     return math.sqrt(float(np.mean(now))), np.sqrt(np.maximum(left, 0.0))
 
 
-def candidates(state: State, blades: Sequence[Planing]) -> list[Reading]:
-    """Readings a maker could take next, with the tools used so far, each as it would come out."""
-    found: list[Reading] = []
+def candidates(known: Estimate, blades: Sequence[Planing]) -> list[Reading]:
+    """Readings a maker could take next with the tools used so far; their values stand for none."""
+    found: list[Reading] = [WeightReading(1.0, _finest(known, WeightReading)), BalanceReading(0.0)]
     for blade in blades:
-        found += _calipers(state.known, blade.side) + _benches(state.known, blade)
-    found.append(WeightReading(1.0, _finest(state.known, WeightReading, SCALES[DEFAULT_SCALE])))
-    return [_expected(state, reading) for reading in found]
+        found += [*_shapes(known, blade.side), *_loads(known, blade)]
+    return found
 
 
-def _calipers(known: Estimate, side: Side) -> list[Reading]:
-    sd = _finest(known, ThicknessReading, INSTRUMENTS[DEFAULT_CALIPER])
-    stations = known.model.bench(side).half.stations
-    crowns = [ThicknessReading(side, s.x, 0.01, "crown", sd, s.name) for s in stations]
-    edges = [ThicknessReading(side, s.x, 0.01, "edge", sd, s.name) for s in stations[:-1]]
-    return [*crowns, *edges]
+def _shapes(known: Estimate, side: Side) -> list[Reading]:
+    """Calipers at every station, and widths where the blade has one."""
+    sd, stations = _finest(known, ThicknessReading), known.model.bench(side).half.stations
+    wide = [s for s in stations if s.width > 0.0]
+    return [
+        *(ThicknessReading(side, s.x, 0.01, "crown", sd, s.name) for s in stations),
+        *(ThicknessReading(side, s.x, 0.01, "edge", sd, s.name) for s in wide),
+        *(WidthReading(side, s.x, 0.05, sd, s.name) for s in wide),
+    ]
 
 
-def _benches(known: Estimate, blade: Planing) -> list[Reading]:
-    half = known.model.bench(blade.side).half
-    sd = _finest(known, BenchReading, INSTRUMENTS[DEFAULT_BENCH])
+def _loads(known: Estimate, blade: Planing) -> list[Reading]:
+    """The bent line at some places, and the clamped blade's tone."""
+    half, sd = known.model.bench(blade.side).half, _finest(known, BenchReading)
     load, root, tip = _hung(known, blade.target), half.loom.root, half.tip
-    names = {0.5: "1/2", 0.75: "3/4", 1.0: "tip"}
-    return [BenchReading(blade.side, 0.01, half.at_fraction(share), tip, root, load, sd,
-                         name=names[share]) for share in _READ_AT]
+    line = [BenchReading(blade.side, 0.01, half.at_fraction(share), tip, root, load, sd, name=name)
+            for share, name in _READ_AT]
+    return [*line, TapReading(blade.side, 10.0, root, _finest(known, TapReading))]
 
 
 def _hung(known: Estimate, target: Target) -> float:
@@ -175,67 +231,55 @@ def _hung(known: Estimate, target: Target) -> float:
     return min(loads, key=lambda load: abs(load - target.load_n), default=target.load_n)
 
 
-def _finest(known: Estimate, kind: type[Reading], usual: float) -> float:
+def _finest(known: Estimate, kind: type[Reading]) -> float:
     """Sd of the finest tool of a kind used so far, if finer than the usual one's."""
-    return min([usual, *(r.sd for r in known.readings if isinstance(r, kind))])
+    return min([_USUAL[kind], *(r.sd for r in known.readings if isinstance(r, kind))])
 
 
-def _expected(state: State, reading: Reading) -> Reading:
-    """The reading with the value it should have."""
-    value = state.known.model.predict(reading, state.theta)[0]
-    if isinstance(reading, ThicknessReading):
-        return ThicknessReading(reading.side, reading.x, value, reading.kind, reading.sd,
-                                reading.name)
-    if isinstance(reading, BenchReading):
-        return BenchReading(reading.side, value, reading.read_x, reading.load_x, reading.clamp_x,
-                            reading.load, reading.sd, reading.load_sd_share, reading.name)
-    return WeightReading(value, reading.sd)
-
-
-def _variance(reading: Reading) -> float:
-    """Variance of what is a reading's own error."""
-    return (reading.total_sd if isinstance(reading, WeightReading) else reading.sd) ** 2
-
-
-def _common(some: Sequence[Reading], others: Sequence[Reading]) -> Floats:
-    """Covariance (n, m) of two sets of readings by the weight hung for both."""
-    found = np.zeros((len(some), len(others)))
-    for i, one in enumerate(some):
-        for j, other in enumerate(others):
-            if (isinstance(one, BenchReading) and isinstance(other, BenchReading)
-                    and one.load == other.load):
-                found[i, j] = (one.load_sd_share * one.deflection
-                               * other.load_sd_share * other.deflection)
-    return found
+_USUAL = {
+    ThicknessReading: INSTRUMENTS[DEFAULT_CALIPER], BenchReading: INSTRUMENTS[DEFAULT_BENCH],
+    TapReading: RECORDERS[DEFAULT_RECORDER], WeightReading: SCALES[DEFAULT_SCALE],
+}
 
 
 def removal_gradients(state: State, blade: Planing) -> Floats:
     """How the removal off one face that leads to the goal changes with the unknowns.
 
-    At station i it is u = (c − c*)/2, c* being the crown whose EI bends as wanted: with the edge
-    in proportion c*³·E·g is what the target asks for, g being all of I but the crown's cube, so
-    that du = (dc + c*/3 · d ln(E·g))/2. Shape (stations − 1, unknowns), m.
+    At station i it is u = (c − c*)/2, c* being the crown whose EI bends as wanted, all else in
+    proportion, so that ln c* = ln c + (ln EI* − ln EI)/3 and du = (dc − c* (dc/c − d ln EI/3))/2.
+    EI* is the target's and known. Shape (stations − 1, unknowns), m.
     """
-    at, model, side = state.known.model.layout, state.known.model, blade.side
-    crowns = state.theta[at.crowns(side)][:-1]
+    at, side = state.known.model.layout, blade.side
+    crowns = state.theta[at.crowns(side)]
     wanted = crowns * np.cbrt(blade.sinks(np.zeros(blade.size))[0] / blade.goal)
-    rows = np.zeros((len(crowns), at.size))
-    rows[:, at.ln_e(side)] = wanted / 6.0
+    rows = wanted[:, None] / 6.0 * ln_ei_gradients(state, side)
+    own = np.arange(len(crowns))
+    rows[own, at.crowns(side).start + own] += 0.5 * (1.0 - wanted / crowns)
+    return np.asarray(rows[:-1])
 
-    def ln_ei(theta: Floats) -> Floats:
-        values = model.shaped(side, theta).station_values[:-1].T
-        return np.log(rigidity_at(values, model.build).ei)
 
-    for part in (at.crowns(side), at.edges(side)):
-        step = _STEP * state.theta[part]
-        up, down = state.theta.copy(), state.theta.copy()
-        up[part] += step
-        down[part] -= step
-        by = (ln_ei(up) - ln_ei(down)) / (2.0 * step[:-1])
-        for i, slope in enumerate(by):
-            rows[i, part.start + i] = wanted[i] * slope / 6.0
-    for i, crown in enumerate(crowns):
-        rows[i, at.crowns(side).start + i] += 0.5 * (1.0 - wanted[i] / crown)
+def ln_ei_gradients(state: State, side: Side) -> Floats:
+    """How ln EI of each station's section changes with the unknowns, (stations, unknowns).
+
+    A layup's changes with the shape as solid wood's does, as in the estimate itself.
+    """
+    at, bench = state.known.model.layout, state.known.model.bench(side)
+    blade = Blade.of(bench, at, side, state.theta)
+    _, _, top, low, _, share = bench.half.station_values.T
+    top, low = top + blade.ridges, low + blade.ridges
+
+    def inertia(ridge: complex, edge: complex) -> npt.NDArray[np.complex128]:
+        """Of a crown and a half-width of 1."""
+        faces = (share, top + ridge), (1.0 - share, low + ridge)
+        return np.asarray(section.i_flat(1.0, faces, blade.s + edge), dtype=np.complex128)
+
+    step, plain = _TINY * 1j, np.real(inertia(0j, 0j))
+    by_ridge, by_s = (np.diag(np.imag(one) / _TINY / plain)
+                      for one in (inertia(step, 0j), inertia(0j, step)))
+    rows = np.zeros((len(plain), at.size))
+    rows[:, at.ln_e(side)] = 1.0
+    wide = np.diag(np.append(1.0 / blade.widths, 0.0))  # the tip has none
+    blade.carried(rows, np.diag(3.0 / blade.crowns), by_s, by_ridge, wide)
     return rows
 
 

@@ -25,6 +25,7 @@ from springloom.shape.blade import HalfPaddle
 from springloom.tune.estimate import Estimate
 from springloom.tune.evidence import DEFAULT_CALIPER, INSTRUMENTS, Side
 from springloom.tune.rules import PLANING_SD, SETTING_SHARE, STEEPEST, Rules
+from springloom.tune.thinning import Thinning
 
 Floats = npt.NDArray[np.float64]
 
@@ -69,8 +70,8 @@ class Planing:
     limits: Limits
     rules: Rules
     goal: float
-    _sunk: dict[bytes, tuple[float, float]] = field(
-        default_factory=dict, init=False, compare=False, repr=False
+    _sunk: dict[bytes, tuple[float, Floats]] = field(
+        default_factory=dict, compare=False, repr=False
     )
 
     @functools.cached_property
@@ -86,7 +87,7 @@ class Planing:
     @property
     def size(self) -> int:
         """Number of stations."""
-        return len(self.half.stations)
+        return len(self.known.model.bench(self.side).half.stations)
 
     @property
     def crowns(self) -> Floats:
@@ -106,14 +107,13 @@ class Planing:
         theta[at.edges(self.side)] *= (before - 2.0 * per_face) / before
         return theta
 
+    @property
+    def now(self) -> tuple[float, Floats]:
+        """Deflection (m) before any removal, and its gradient."""
+        return self.sink_by(np.zeros(self.size))
+
     def sinks(self, per_face: Floats) -> tuple[float, float]:
         """Median deflection (m) after a removal and the sd of its logarithm, planing included."""
-        key = per_face.tobytes()
-        if key not in self._sunk:
-            self._sunk[key] = self._sinks(per_face)
-        return self._sunk[key]
-
-    def _sinks(self, per_face: Floats) -> tuple[float, float]:
         value, by = self.sink_by(per_face)
         roots = self.planing_roots(per_face) @ by
         variance = by @ self.known.covariance @ by + roots @ roots
@@ -122,8 +122,11 @@ class Planing:
     def sink_by(self, per_face: Floats) -> tuple[float, Floats]:
         """Median deflection (m) after a removal, and its gradient by the unknowns as they then are.
         """
-        setup = self.target.setup(self.known.model.bench(self.side).half)
-        return self.known.sink_gradient(self.side, setup, self.theta_after(per_face))
+        key = per_face.tobytes()
+        if key not in self._sunk:
+            setup = self.target.setup(self.known.model.bench(self.side).half)
+            self._sunk[key] = self.known.sink_gradient(self.side, setup, self.theta_after(per_face))
+        return self._sunk[key]
 
     def planing_roots(self, per_face: Floats) -> Floats:
         """What planing adds to the unknowns' errors: (m, unknowns), one row each of unit variance.
@@ -169,10 +172,11 @@ class Planing:
             best = INSTRUMENTS[DEFAULT_CALIPER]
             sd_crown, sd_edge = np.minimum(sd_crown, best), np.minimum(sd_edge, best)
         least, strong = self.floors
-        by_edge = self._most_off(edges - self.limits.least_edge, sd_edge) * crowns / edges
+        share = edges / crowns  # of what comes off the crown
+        by_edge = self.most_off(edges - self.limits.least_edge, sd_edge, share) / share
         by_edge[-1] = _NO_LIMIT  # no caliper reads an edge in the round of the tip
-        off = np.array([self._most_off(crowns - least, sd_crown),
-                        self._most_off(crowns - strong, sd_crown), by_edge,
+        off = np.array([self.most_off(crowns - least, sd_crown),
+                        self.most_off(crowns - strong, sd_crown), by_edge,
                         np.where(self.kept, 0.0, _NO_LIMIT)])
         off[:, -1] = np.minimum(off[:, -1], off[:, -2])  # alone the tip changes no bend
         return 0.5 * off
@@ -190,13 +194,14 @@ class Planing:
         at, variance = self.known.model.layout, np.diag(self.known.covariance)
         return np.sqrt(variance[at.crowns(self.side)]), np.sqrt(variance[at.edges(self.side)])
 
-    def _most_off(self, spare: Floats, sd: Floats) -> Floats:
+    def most_off(self, spare: Floats, sd: Floats, share: Floats | float = 1.0) -> Floats:
         """Largest u with ``spare − u ≥ z √(sd² + planing² + (setting·u)²)``, m, 0 if none.
 
-        The risk is shared out among a blade's crown and edge limits, so that it holds for all.
+        ``share`` of the hand's unevenness reaches the place. The risk is shared out among a
+        blade's crown and edge limits, so that it holds for all.
         """
         z = float(ndtri(1.0 - self.rules.limit_risk / (2 * self.size)))
-        fixed = z * z * (sd * sd + 2.0 * PLANING_SD**2)
+        fixed = z * z * (sd * sd + 2.0 * (PLANING_SD * share) ** 2)
         a = 1.0 - (z * SETTING_SHARE) ** 2
         u = (spare - np.sqrt(np.maximum(spare**2 - a * (spare**2 - fixed), 0.0))) / a
         return np.where(spare > np.sqrt(fixed), u, 0.0)
@@ -230,9 +235,9 @@ class Planing:
         if self._too_far(np.zeros(self.size)) >= 0.0:
             return Taking(np.zeros(self.size), np.zeros(self.size))
         low, high = self._scales(room)
-        if self._too_far(room) > 0.0:
-            found = float(brentq(lambda s: self._too_far(limited(s)), low, high, xtol=_FINE))
-            high = found - _FINE
+        if self._about_too_far(room) > 0.0:
+            found = brentq(lambda s: self._about_too_far(limited(s)), low, high, xtol=_FINE)
+            high = float(found) - _FINE
         else:
             high += _SOFTER
         wanted = 0.5 * self.excess(math.exp(high))
@@ -263,7 +268,22 @@ class Planing:
 
     def _too_far(self, per_face: Floats) -> float:
         """Above 0 where a removal is too much for the goal or its risk; grows with it."""
-        median, sd_ln = self.sinks(per_face)
+        return self._beyond(*self.sinks(per_face))
+
+    def _about_too_far(self, per_face: Floats) -> float:
+        """As :meth:`_too_far`, fast, with what is known of the bend before any removal."""
+        off = 2.0 * per_face
+        median, by = self._thinning.sinks(off)
+        _, sd_ln = self.sinks(np.zeros(self.size))
+        hand = math.sqrt(2.0) * PLANING_SD * by[per_face > 0.0]
+        planed = ((SETTING_SHARE * float(by @ off)) ** 2 + float(hand @ hand)) / median**2
+        return self._beyond(median, math.sqrt(sd_ln**2 + planed))
+
+    @functools.cached_property
+    def _thinning(self) -> Thinning:
+        return Thinning.of(self.half, self.build, self.target.setup(self.half), self.now[0])
+
+    def _beyond(self, median: float, sd_ln: float) -> float:
         careful = float(ndtri(1.0 - self.rules.target_risk)) * sd_ln
         return max(math.log(median / self.goal), math.log(median / self.most) + careful)
 
@@ -296,9 +316,17 @@ class Planing:
             more = passes.copy()
             more[i] += 1.0
             allowed = more[i] * step <= most[i] and np.array_equal(self._stepless(more), more)
-            if allowed and self._too_far(more * step) <= 0.0:
+            if allowed and self._about_too_far(more * step) <= 0.0:
                 passes = more
-        return passes * step
+        return self._checked(passes) * step
+
+    def _checked(self, passes: Floats) -> Floats:
+        """Take passes away again, the most first, until nothing is passed by the full reckoning."""
+        while passes.any() and self._too_far(passes * self.rules.pass_m) > 0.0:
+            passes = passes.copy()
+            passes[int(np.argmax(passes))] -= 1.0
+            passes = self._stepless(passes)
+        return passes
 
     def _held(self, wanted: Floats, room: Floats) -> tuple[str, ...]:
         """Name the limits that keep stations from what is wanted off them."""

@@ -62,10 +62,9 @@ class Carried:
 
 def recorded(known: Estimate, load_n: float = STANDARD_LOAD) -> tuple[tuple[Blade, Blade], float]:
     """Both blades of a measured paddle, and how well their mean deflection is known (sd of ln)."""
-    at = [known.half(side) for side in SIDES]
-    blades = [(half, known.scaled_build(side)) for side, half in zip(SIDES, at, strict=True)]
-    sunk = [known.sink_gradient(side, _setup(half, load_n), known.theta)
-            for side, half in zip(SIDES, at, strict=True)]
+    blades = [(known.half(side), known.scaled_build(side)) for side in SIDES]
+    sunk = [known.sink_gradient(side, _setup(known.model.bench(side).half, load_n), known.theta)
+            for side in SIDES]
     mean = sum(gradient / value for value, gradient in sunk) / len(sunk)
     return (blades[0], blades[1]), math.sqrt(float(mean @ known.covariance @ mean))
 
