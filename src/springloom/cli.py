@@ -160,7 +160,10 @@ def _parser() -> argparse.ArgumentParser:
                        help="folder for the sheet (the one you are in)")
     _plans_command(commands)
     _class_command(commands)
-    _file_command(commands, "tune", _tune)
+    tune = _file_command(commands, "tune", _tune)
+    tune.add_argument("--more", action="store_true", help="what the round rests on, too")
+    tune.add_argument("--plots", type=Path, metavar="DIR",
+                      help="folder for charts of line, curvature and thickness, SVG")
     _simulate_command(commands)
     demo = _command(commands, "demo", _demo)
     demo.add_argument("--out", type=Path, default=Path("out/demo"), metavar="FOLDER",
@@ -301,14 +304,22 @@ def _typed_target(chosen: argparse.Namespace) -> dict[str, str]:
 
 
 def _tune(chosen: argparse.Namespace) -> None:
-    from springloom.report.data import tune_data
+    from springloom.report.tune_data import tune_data
+    from springloom.report.tune_plots import write_tune_plots
     from springloom.report.tune_text import tune_text
+    from springloom.tune.counsel import counsel
 
     design, words = _opened(chosen)
     course, target = design.tuned(), design.wanted()
-    known, advice = course.now(), course.advise(target, design.limits, design.rules)
-    _say(chosen, lambda: tune_text(design.name, known, advice, target, words),
-         lambda: tune_data(known, advice))
+    known = course.now()
+    told = counsel(known, target, design.limits, course.rules(design.rules))
+    shown = _made(chosen, lambda: tune_text(design.name, known, told, target, words,
+                                            carried=design.carried, more=chosen.more),
+                  lambda: tune_data(known, told, target, design.carried))
+    if chosen.plots is not None:
+        for path in write_tune_plots(design.name, told, words, chosen.plots):
+            print(f"wrote {path}", file=sys.stderr)
+    _print(shown)
 
 
 def _sheet(chosen: argparse.Namespace) -> None:

@@ -19,6 +19,7 @@ from springloom.report.files import progress, write_all
 from springloom.report.sheets import write_sheets
 from springloom.report.tune_text import tune_text
 from springloom.report.words import Words, folded, heading
+from springloom.tune.counsel import counsel
 from springloom.units import System
 from springloom.wood.verdict import judge
 
@@ -90,8 +91,8 @@ def _wanted_file(design: Design, text: str) -> str:
 def _tune(design: Design, words: Words) -> str:
     course = design.tuned()
     known = course.now()
-    advice = course.advise(design.wanted(), design.limits, design.rules)
-    return tune_text(design.name, known, advice, design.wanted(), words)
+    told = counsel(known, design.wanted(), design.limits, course.rules(design.rules))
+    return tune_text(design.name, known, told, design.wanted(), words, carried=design.carried)
 
 
 def _page(design: Design, words: Words, tuning: str, paths: tuple[Path, ...]) -> str:

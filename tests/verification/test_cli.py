@@ -39,7 +39,11 @@ DIMENSIONLESS = {
     "sigmas", "ratio", "first", "second", "ridge", "ridge_below", "face_share", "growth_share",
     "progression", "excess", "margin", "strength_quantile", "index", "passes", "overshoot_chance",
     "upper_passes", "lower_passes",
-    "stiffer_chance", "sg_12",
+    "stiffer_chance", "sg_12", "chance", "heavier_chance",
+    "now_ratio", "then_ratio", "splitting_now_ratio", "splitting_then_ratio", "bend_sd_ln_before",
+    "bend_sd_ln_after", "reduction_ratio", "margin_ratio", "margin_after_ratio",
+    "splitting_ratio", "splitting_after_ratio", "ridge_fullness", "ridge_after_fullness", "share",
+    "other_progression", "sd_ln_e",
 }
 
 
@@ -99,7 +103,7 @@ def test_every_page_shows_the_usual_cautions(
     ("board", r"This board of western redcedar: use"),
     ("forecast", r"Marsh Tern: the tip sinks \d\d\.\d mm \(.* in\) under 10 lb \(44\.5 N\)"),
     ("shape-to-bend", r"For 33\.0 mm at the tip under 10 lb \(44\.5 N\): these crowns, \d+ g"),
-    ("tune", r"Blade A: plane off each face \d pass.*"),
+    ("tune", r"Plane both blades as below, then measure again\."),
 ])
 def test_the_first_line_is_the_answer(
     capsys: pytest.CaptureFixture[str], name: str, first: str
@@ -432,7 +436,7 @@ def test_a_terminal_that_knows_few_letters_still_shows_the_page() -> None:
     environment = {**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
     done = program("tune", MARSH_TERN, stdout=subprocess.PIPE, env=environment)
     assert (done.returncode, done.stderr) == (0, b"")
-    assert b"wanted 33.0 mm ? 1.5 mm" in done.stdout
+    assert b"is to sink 33.0 mm ? 1.5 mm" in done.stdout
 
 
 def test_ctrl_c_is_one_line(

@@ -147,11 +147,7 @@ class PaddleTable(Table):
 
 
 class TargetTable(Table):
-    """The wanted bend: root clamped, a weight hung at the tip.
-
-    There are three ways to say it: how far the tip sinks, like which other paddle, or as light
-    as is safe.
-    """
+    """The wanted bend: how far the tip sinks, like which other paddle, or as light as is safe."""
 
     sinks: Typed | None = Field(None, description="how far the tip sinks", examples=["33 mm"])
     like: Annotated[str, StringConstraints(min_length=1, max_length=400)] | None = Field(

@@ -13,7 +13,6 @@ from springloom.fit.dimensions import FitResult
 from springloom.mechanics.analysis import Analysis
 from springloom.records.design import Design
 from springloom.shape.blade import HalfPaddle
-from springloom.tune.advice import Advice
 from springloom.tune.estimate import NORMAL_90, Estimate, Known
 from springloom.tune.evidence import SIDES
 from springloom.wood.lognormal import LogNormal
@@ -137,8 +136,8 @@ def _schedule(made: BendDesign) -> Data:
     }
 
 
-def tune_data(known: Estimate, advice: Advice) -> Data:
-    """Estimate and advice of one round."""
+def estimate_data(known: Estimate) -> Data:
+    """What the readings say."""
     return {
         "modulus_pa": {side: _known(known.modulus(side)) for side in SIDES},
         "density_kg_m3": _known(known.density()),
@@ -146,7 +145,6 @@ def tune_data(known: Estimate, advice: Advice) -> Data:
         "crowns_m": {side: [_known(k) for k in known.crowns(side)] for side in SIDES},
         "edges_m": {side: [_known(k) for k in known.edges(side)] for side in SIDES},
         "misfits": plain(known.misfits),
-        "advice": plain(advice),
     }
 
 
