@@ -123,15 +123,19 @@ def blank_edges(carving: Carving, frame: Frame, drop: float, texts: Sequence[Tex
     blank = carving.blank
     ends = frame.x - BEYOND, frame.at(carving.half.tip)
     edge = 0.5 * blank.width_m * MM
+    boxes = [text_box(text).grown(ROOM_MM) for text in texts]
     name = Text(frame.x + 6.0, edge - 1.4, "edge of the squared blank", LETTER_MM,
                 baseline=Baseline.TOP, layer=BLANK)
+    beside = [name.moved(dx, 0.0) for dx in np.arange(0.0, MM * carving.half.loom.half_length, 4.0)]
+    clear = [text for text in beside
+             if text_box(text).x1 < frame.at(carving.half.loom.half_length)
+             and not any(box.overlaps(text_box(text)) for box in boxes)]
     pairs = []
     for y in (edge, -edge, drop + blank.above_m * MM, drop - blank.below_m * MM):
-        boxes = [text_box(text).grown(ROOM_MM) for text in texts]
         over = sorted((box.x0, box.x1) for box in boxes if box.y0 < y < box.y1)
         stops = [ends[0], *(np.clip(x, *ends) for pair in over for x in pair), ends[1]]
         pairs += [((a, y), (b, y)) for a, b in zip(stops[::2], stops[1::2], strict=True) if b > a]
-    return [name, lines(pairs, Pen.DIMENSION, layer=BLANK)]
+    return [*clear[:1], lines(pairs, Pen.DIMENSION, layer=BLANK)]
 
 
 def unnamed_places(carving: Carving, frame: Frame, drop: float,
