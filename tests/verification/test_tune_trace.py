@@ -49,7 +49,7 @@ def _other(ridge: float, edge: float, wide: float = 1.0, high: float = 1.0) -> S
 
 
 @settings(max_examples=25)
-@given(ridge=st.floats(0.2, 0.8), edge=st.floats(0.2, 0.8), wide=st.floats(0.97, 1.03),
+@given(ridge=st.floats(0.35, 0.7), edge=st.floats(0.2, 0.6), wide=st.floats(0.97, 1.03),
        high=st.floats(0.8, 1.3))
 def test_a_planted_shape_is_found(ridge: float, edge: float, wide: float, high: float) -> None:
     made = _other(ridge, edge, wide, high)
@@ -59,7 +59,7 @@ def test_a_planted_shape_is_found(ridge: float, edge: float, wide: float, high: 
         made.area * PLAN.half_width * PLAN.top / (PLAN.area * made.half_width * made.top) - 1.0,
         abs=0.02)
     assert fit.half_width == pytest.approx(made.half_width, rel=0.02)
-    assert fit.height == pytest.approx(made.top, rel=0.02)
+    assert fit.height == pytest.approx(made.top, rel=0.03)
     best = fit.readings[-1]
     assert abs(best.value - best.ridge * ridge - best.edge * edge) < best.sd
     assert best.sd < 0.1
