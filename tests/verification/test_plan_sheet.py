@@ -15,7 +15,8 @@ from springloom.drawing.model import Array, Drawing, Path, Pen, Text
 from springloom.drawing.offsets import NONE, figure
 from springloom.drawing.paths import curve_at, path_bounds
 from springloom.drawing.pdf import write_pdf
-from springloom.drawing.plan_sheet import HEIGHTS_MM, SheetText, plan_sheet, plan_sheets
+from springloom.drawing.plan_sheet import SheetText, plan_sheet, plan_sheets
+from springloom.drawing.rolls import HEIGHTS_MM
 from springloom.drawing.svg import write_svg
 from springloom.shape.blade import EDGE_INSET, HalfPaddle, Station, station_name
 from springloom.shape.paddle import Paddle, default_paddle

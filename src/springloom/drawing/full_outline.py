@@ -29,7 +29,7 @@ from springloom.drawing.offsets import Offset, figure, offsets
 from springloom.drawing.outline import MM, face_outline
 from springloom.drawing.paper import Page, check_bars, paper
 from springloom.drawing.paths import line, lines, path_bounds
-from springloom.drawing.plan_sheet import EDGE_MM, INSIDE_MM, RULE_MM, border_lines
+from springloom.drawing.rolls import BORDER_MM, INSIDE_MM, double_frame
 from springloom.drawing.tape import tape
 from springloom.drawing.tiling import Grid, grid_for, joins_along, room_on, tiled
 from springloom.drawing.views import BEYOND, CENTRES, STATIONS, stump
@@ -87,7 +87,7 @@ def outline_roll(half: HalfPaddle, words: SheetText, *, system: System = "mm",
         InputError: words with line breaks, or a page of more than 10 m.
     """
     job = _Job(half, words, system, denominator, blade, offsets(half, system, denominator))
-    border = EDGE_MM + RULE_MM
+    border = BORDER_MM
     left = border + INSIDE_MM + BEYOND + 4.0
     foot = _foot(job, border + INSIDE_MM, border + FOOT_MM)
     width = math.ceil(max(left + job.length + INSIDE_MM + BEYOND + border,
@@ -98,7 +98,7 @@ def outline_roll(half: HalfPaddle, words: SheetText, *, system: System = "mm",
     spare = (height - least) / 2
     face = face.moved(0.0, foot.bounds.y1 + BAND_GAP_MM + spare - face.bounds.y0)
     drawing = Drawing(width, height, job.heading,
-                      (*border_lines(width, height), *face.items, *foot.items), LAYERS,
+                      (*double_frame(width, height), *face.items, *foot.items), LAYERS,
                       _description(job))
     return (drawing,)
 

@@ -22,13 +22,12 @@ from springloom.drawing.outline import MM, side_outline
 from springloom.drawing.paths import path_bounds
 from springloom.drawing.plan_sheet import (
     COLUMN_MM,
-    INSIDE_MM,
     LEFT_MM,
     NOTES_MM,
     RIGHT_MM,
     ROOM_MM,
 )
-from springloom.drawing.rolls import BORDER_MM, along_foot, double_frame, stacked
+from springloom.drawing.rolls import BORDER_MM, INSIDE_MM, along_foot, double_frame, stacked
 from springloom.drawing.title_block import WIDTH_MM, Title, title_block
 from springloom.drawing.views import Frame, views
 from springloom.shape.marks import blank_marks, flat_marks, places

@@ -8,15 +8,13 @@ paddle needs and as high as a sheet that a common roll holds.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from springloom.drawing.lettering import block
-from springloom.drawing.model import Block, Drawing, Item, Pen
+from springloom.drawing.model import Block, Drawing
 from springloom.drawing.notes import SheetText, check_block, notes_block
 from springloom.drawing.offsets import Offset, figure, offsets, offsets_table
 from springloom.drawing.outline import MM
-from springloom.drawing.paths import rect
+from springloom.drawing.rolls import BORDER_MM, INSIDE_MM, along_foot, double_frame, stacked
 from springloom.drawing.sections import sections_block
 from springloom.drawing.title_block import WIDTH_MM, Title, title_block
 from springloom.drawing.views import Frame, views
@@ -27,16 +25,10 @@ from springloom.units import Denominator, System
 __all__ = ["SheetText", "plan_sheet", "plan_sheets"]
 
 LAYERS = ("frame", "centre-lines", "stations", "dimensions", "sections", "outline", "side")
-# A1 and A0 are this high; rolls of 24 and 36 in hold them with the printer's own margins.
-HEIGHTS_MM = (594.0, 841.0)
-EDGE_MM = 10.0  # page to frame
-RULE_MM = 2.0  # between the frame's two lines
 ROOM_MM = 9.0  # frame to the outermost name or section
-INSIDE_MM = 18.0  # frame to drawing
 LEFT_MM, RIGHT_MM = 62.0, 58.0  # page edge to centre, tip to page edge
 NOTES_MM = (105.0, 240.0)  # least and greatest width of the words
 COLUMN_MM = 18.0  # least room between the columns at the foot
-LEAST_GAP = 22.0  # least room between the bands
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,15 +69,15 @@ def plan_sheet(half: HalfPaddle, words: SheetText, *, length_m: float, system: S
     check, figures = check_block(0.0, 0.0), offsets_table(job.rows, 0.0, 0.0, system=system,
                                                           denominator=denominator)
     fixed = check.bounds.width + figures.bounds.width + WIDTH_MM + INSIDE_MM + 3 * COLUMN_MM
-    border = EDGE_MM + RULE_MM
     width = math.ceil(max(MM * half.tip + LEFT_MM + RIGHT_MM,
-                          fixed + NOTES_MM[0] + 2 * border))
-    room = min(NOTES_MM[1], width - 2 * border - fixed)
-    foot = _foot(job, width - border, border, (check, _notes(job, room), figures))
-    frame = Frame(LEFT_MM, border + ROOM_MM, width - border - ROOM_MM, system, denominator)
+                          fixed + NOTES_MM[0] + 2 * BORDER_MM))
+    room = min(NOTES_MM[1], width - 2 * BORDER_MM - fixed)
+    title = title_block(_title(job), job.half, job.other, width - BORDER_MM, BORDER_MM)
+    foot = along_foot((check, _notes(job, room), figures), title)
+    frame = Frame(LEFT_MM, BORDER_MM + ROOM_MM, width - BORDER_MM - ROOM_MM, system, denominator)
     bands = views(half, job.rows, frame), sections_block(half, job.rows, frame)
-    height, items = _stacked(bands, foot.bounds.y1, border)
-    return Drawing(width, height, words.title, (*border_lines(width, height), *items, *foot.items),
+    height, items = stacked(bands, foot.bounds.y1)
+    return Drawing(width, height, words.title, (*double_frame(width, height), *items, *foot.items),
                    LAYERS, _description(job))
 
 
@@ -112,22 +104,6 @@ def _notes(job: _Job, width: float) -> Block:
     return notes_block((*job.words.entries(), ("Sheet", reading)), 0.0, 0.0, width)
 
 
-def _foot(job: _Job, right: float, border: float, columns: Sequence[Block]) -> Block:
-    """Stand the columns and the title block along the foot, all from one height down."""
-    title = title_block(_title(job), job.half, job.other, right, border)
-    tallest = max(column.bounds.height for column in columns)
-    top = max(title.bounds.y1, border + INSIDE_MM + tallest)
-    left = border + INSIDE_MM
-    taken = sum(column.bounds.width for column in columns) + WIDTH_MM
-    gap = (right - left - taken) / len(columns)
-    items = list(title.items)
-    for column in columns:
-        placed = column.moved(left - column.bounds.x0, top - column.bounds.y1)
-        items += placed.items
-        left = placed.bounds.x1 + gap
-    return block(items)
-
-
 def _title(job: _Job) -> Title:
     words = job.words
     whole = f"{figure(job.length_m, job.system, job.denominator)} overall"
@@ -137,27 +113,6 @@ def _title(job: _Job) -> Title:
     if words.date.strip():
         cells.append(("Date", words.date))
     return Title(words.title, tuple(w for w in under if w.strip()), whole, tuple(cells))
-
-
-def _stacked(bands: Sequence[Block], foot: float, border: float) -> tuple[float, list[Item]]:
-    """Stack the bands above the foot on the least page that holds them, spare room shared."""
-    heights = sum(band.bounds.height for band in bands)
-    least = foot + heights + LEAST_GAP * len(bands) + INSIDE_MM + border
-    page = next((h for h in HEIGHTS_MM if h >= least), float(math.ceil(least)))
-    spare = (page - least) / (len(bands) + 1)
-    top = page - border - INSIDE_MM - spare
-    items: list[Item] = []
-    for band in bands:
-        items += band.moved(0.0, top - band.bounds.y1).items
-        top -= band.bounds.height + LEAST_GAP + spare
-    return page, items
-
-
-def border_lines(width: float, height: float) -> list[Item]:
-    """Draw the frame of a large sheet: a heavy line and a light one inside it."""
-    inner = EDGE_MM + RULE_MM
-    return [rect(d, d, width - 2 * d, height - 2 * d, pen, layer="frame")
-            for d, pen in ((EDGE_MM, Pen.OUTLINE), (inner, Pen.DIMENSION))]
 
 
 def _description(job: _Job) -> str:

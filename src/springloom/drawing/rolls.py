@@ -8,14 +8,14 @@ from collections.abc import Sequence
 from springloom.drawing.lettering import block
 from springloom.drawing.model import Block, Item, Pen
 from springloom.drawing.paths import rect
-from springloom.drawing.plan_sheet import (
-    EDGE_MM,
-    HEIGHTS_MM,
-    INSIDE_MM,
-    LEAST_GAP,
-    RULE_MM,
-)
 
+HEIGHTS_MM = (594.0, 841.0)
+"""A1 and A0 are this high; rolls of 24 and 36 in hold them with the printer's own margins."""
+
+EDGE_MM = 10.0  # page to frame
+RULE_MM = 2.0  # between the frame's two lines
+INSIDE_MM = 18.0  # frame to drawing
+LEAST_GAP = 22.0  # least room between the bands
 BORDER_MM = EDGE_MM + RULE_MM
 """From the page's edge to the frame's inner line."""
 
