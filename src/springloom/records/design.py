@@ -14,7 +14,7 @@ from springloom.mechanics.stiffness import Build
 from springloom.records.layout import DesignFile, LimitsTable, Paddler
 from springloom.records.places import parse_place
 from springloom.records.reading import read_layout
-from springloom.records.readings import readings_from
+from springloom.records.readings import readings_from, traces_from
 from springloom.records.rounds_table import rounds_from
 from springloom.records.shape_tables import paddle_from
 from springloom.records.target_table import Other, keys_of, target_from
@@ -30,6 +30,7 @@ from springloom.tune.advice import Rules
 from springloom.tune.evidence import Reading
 from springloom.tune.rounds import Course, Round, followed
 from springloom.tune.targets import Carried, planned, recorded
+from springloom.tune.trace import Trace
 from springloom.units import System, Typed, parse_force, parse_length, parse_percent
 from springloom.wood.assess import BoardAssessment, assess
 from springloom.wood.board import Board
@@ -56,6 +57,8 @@ class Design:
     rules: Rules
     readings: tuple[Reading, ...]
     rounds: tuple[Round, ...] = ()
+    traces: tuple[Trace, ...] = ()
+    remarks: tuple[str, ...] = ()
     board_assumed: bool = False
     """Whether the board only stands for its wood: nobody has it on the bench."""
 
@@ -147,13 +150,16 @@ def design_from(layout: DesignFile, folder: Path | None = None) -> Design:
     if layup is not None:
         check_cover(layup, paddle)
     target, carried = target_from(layout, paddle, lambda name: _other(name, folder))
+    read = layout.readings
     return Design(
         name=layout.name, note=layout.note, units=units, body=body, boat=boat, use=use,
         board=board_from(layout.board, units) if layout.board else None,
         layup=layup, paddle=paddle,
         target=target, carried=carried, limits=_limits(layout), rules=_rules(layout, paddle),
-        readings=readings_from(layout.readings, paddle, units) if layout.readings else (),
+        readings=readings_from(read, paddle, units) if read else (),
         rounds=rounds_from(layout.round, paddle, units),
+        traces=traces_from(read, paddle, units) if read else (),
+        remarks=tuple(read.remarks) if read else (),
     )
 
 

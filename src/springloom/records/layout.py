@@ -8,21 +8,11 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
+from pydantic import Field, StringConstraints, field_validator
 from pydantic_core import PydanticCustomError
 
-Typed = str | float | int
-Places = Annotated[list[Typed], Field(min_length=1, max_length=40)]
-Shares = Annotated[list[float | int], Field(min_length=1, max_length=40)]
-Name = Annotated[str, StringConstraints(min_length=1, max_length=120)]
-Note = Annotated[str, StringConstraints(max_length=4000)]
-Ring = Literal["flat", "quarter", "mixed"]
-
-
-class Table(BaseModel):
-    """A table of the file; unknown keys are errors."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+from springloom.records.readings_layout import ReadingsTable
+from springloom.records.table import Name, Note, Places, Ring, Shares, Table, Typed
 
 
 class Paddler(Table):
@@ -186,46 +176,6 @@ class CareTable(Table):
     keep: Annotated[list[Typed], Field(max_length=40)] = Field(
         default_factory=list, description="stations whose crown stays as it is",
         examples=[["root"]],
-    )
-
-
-class CaliperTable(Table):
-    """Thickness readings on one blade; "-" where nothing was read."""
-
-    blade: Literal["a", "b"] = Field(description="which blade; mark them")
-    at: Places = Field(description="places, as in [blade]", examples=[["root", "1/4", "1/2"]])
-    crown: Places | None = Field(None, description="thickness at the ridge, one a place")
-    edge: Places | None = Field(None, description="thickness 5 mm in from the edge, one a place")
-    instrument: str | None = Field(
-        None, description='"vernier caliper" if not given; also "dial caliper", "combination '
-        'square", "ruler", "tape"'
-    )
-
-
-class BenchTable(Table):
-    """One blade clamped and loaded; how far it sank against the unloaded line."""
-
-    blade: Literal["a", "b"] = Field(description="which blade")
-    load: Typed = Field("10 lb", description="the hung weight, with its unit")
-    hung_at: Typed = Field("tip", description="where it hung")
-    clamp_at: Typed = Field("root", description="outer edge of the clamp")
-    read_at: Places = Field(["tip"], description="places where the blade's fall was read")
-    sinks: Places = Field(description="how far each place sank", examples=[[28.4]])
-    instrument: str | None = Field(None, description='"ruler" if not given; else as for calipers')
-
-
-class ReadingsTable(Table):
-    """What was read on the carved paddle."""
-
-    weight: Typed | None = Field(None, description="of the whole paddle, with its unit")
-    scale: str | None = Field(
-        None, description='"kitchen scale" if not given, or "hanging scale"'
-    )
-    caliper: list[CaliperTable] = Field(
-        default_factory=list, max_length=200, description="thickness readings"
-    )
-    bench: list[BenchTable] = Field(
-        default_factory=list, max_length=200, description="bending readings"
     )
 
 
