@@ -327,6 +327,21 @@ class TestData:
         assert len(data["savings"]) == len(told.savings)
         assert data["match"]["balance_shift_m"] == pytest.approx(0.0, abs=1e-4)
 
+    def test_every_unknown_is_told_before_and_after(self) -> None:
+        """With what moved it: parts add up to the whole shift."""
+        known = _known()
+        _, data = self._data(known, TARGETS["plane"])
+        crown, at = data["crowns_m"]["a"][2], model().layout
+        assert (crown["name"], crown["stays_wide"]) == ("crown at 1/2", False)
+        assert crown["low_90"] < crown["value"] < crown["high_90"]
+        shift = sum(part["shift_in_sd"] for part in crown["moved_by"])
+        i = at.crowns("a").start + 2
+        assert shift == pytest.approx(
+            (known.theta[i] - known.prior[i]) / known.prior_sd[i], rel=0.01)  # linearised
+        assert len(data["widths_m"]["b"]) == 5
+        assert len(data["beyond_the_plans_ridge_fullness"]["a"]) == 6
+        assert data["longer_m"]["a"]["stays_wide"]
+
     def test_in_doubt_it_has_calls_and_reasons_only(self) -> None:
         told, data = self._data(_spoilt(), TARGETS["plane"])
         assert data["blocked"]

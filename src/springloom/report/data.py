@@ -137,17 +137,29 @@ def _schedule(made: BendDesign) -> Data:
 
 
 def estimate_data(known: Estimate) -> Data:
-    """What the readings say."""
+    """What the readings say of every unknown, before and after, and which of them moved it."""
     return {
-        "modulus_pa": {side: _known(known.modulus(side)) for side in SIDES},
-        "density_kg_m3": _known(known.density()),
+        "modulus_pa": {side: _known(known.modulus(side), log=True) for side in SIDES},
+        "density_kg_m3": _known(known.density(), log=True),
         "clamp_turning_rad_per_n_m": {side: _known(known.clamp_turning(side)) for side in SIDES},
         "crowns_m": {side: [_known(k) for k in known.crowns(side)] for side in SIDES},
         "edges_m": {side: [_known(k) for k in known.edges(side)] for side in SIDES},
+        "widths_m": {side: [_known(k) for k in known.widths(side)] for side in SIDES},
+        "beyond_the_plans_ridge_fullness": {
+            side: [_known(k) for k in known.ridges(side)] for side in SIDES
+        },
+        "longer_m": {side: _known(known.longer(side)) for side in SIDES},
         "misfits": plain(known.misfits),
     }
 
 
-def _known(item: Known) -> Data:
-    return {"name": item.name, "before": item.before, "before_sd": item.before_sd,
-            "value": item.value, "sd": item.sd, "low_90": item.low, "high_90": item.high}
+def _known(item: Known, *, log: bool = False) -> Data:
+    """One unknown; what moved it in sd of what was believed before (``log``: of its logarithm)."""
+    usual = item.before_sd / item.before if log else item.before_sd
+    return {
+        "name": item.name, "before": item.before, "before_sd": item.before_sd,
+        "value": item.value, "sd": item.sd, "low_90": item.low, "high_90": item.high,
+        "stays_wide": bool(item.wide),
+        "moved_by": [{"evidence": m.evidence, "shift_in_sd": m.shift / usual}
+                     for m in item.moved_by],
+    }

@@ -22,7 +22,7 @@ from springloom.report.tune_words import (
 from springloom.report.words import Words, bullets, folded, grid, heading
 from springloom.tune.advice import Advice, BladeAdvice, Removal
 from springloom.tune.counsel import Counsel
-from springloom.tune.estimate import Estimate
+from springloom.tune.estimate import Estimate, Known
 from springloom.tune.evidence import SIDES
 from springloom.tune.prediction import Between, BladePrediction, Prediction
 from springloom.tune.targets import Carried
@@ -172,6 +172,11 @@ def _bend(blade: BladeAdvice, words: Words) -> str:
     return text
 
 
+def _moved(item: Known) -> str:
+    """Which evidence moved an unknown most."""
+    return f", moved most by {item.moved_by[0].evidence}" if item.moved_by else ""
+
+
 def _known(known: Estimate, target: Target, words: Words) -> list[str]:
     said = []
     for side in SIDES:
@@ -181,7 +186,8 @@ def _known(known: Estimate, target: Target, words: Words) -> list[str]:
         said.append(
             f"blade {side.upper()}: E {words.modulus(e.value)}, 90 % sure of "
             f"{words.modulus(e.low)} to {words.modulus(e.high)} (before: "
-            f"{words.modulus(e.before)} ± {100 * e.before_sd / e.before:.0f} %); of what the tip "
+            f"{words.modulus(e.before)} ± {100 * e.before_sd / e.before:.0f} %"
+            f"{_moved(e)}); of what the tip "
             f"shows, the clamp gives {words.length(arm * clamp.value)} ± "
             f"{words.length(arm * clamp.sd)}"
         )
