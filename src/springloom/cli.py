@@ -304,6 +304,7 @@ def _typed_target(chosen: argparse.Namespace) -> dict[str, str]:
 
 
 def _tune(chosen: argparse.Namespace) -> None:
+    from springloom.report.tune_asides import Asides
     from springloom.report.tune_data import tune_data
     from springloom.report.tune_plots import write_tune_plots
     from springloom.report.tune_text import tune_text
@@ -313,9 +314,10 @@ def _tune(chosen: argparse.Namespace) -> None:
     course, target = design.tuned(), design.wanted()
     known = course.now()
     told = counsel(known, target, design.limits, course.rules(design.rules))
-    shown = _made(chosen, lambda: tune_text(design.name, known, told, target, words,
-                                            carried=design.carried, more=chosen.more),
-                  lambda: tune_data(known, told, target, design.carried))
+    beside = Asides.of(design)
+    shown = _made(chosen, lambda: tune_text(design.name, known, told, target, words, beside,
+                                            more=chosen.more),
+                  lambda: tune_data(known, told, target, beside))
     if chosen.plots is not None:
         for path in write_tune_plots(design.name, told, words, chosen.plots):
             print(f"wrote {path}", file=sys.stderr)

@@ -17,6 +17,7 @@ from springloom.records.rewrite import rewritten
 from springloom.report.design_text import bend_text, board_text, fit_text, forecast_text
 from springloom.report.files import progress, write_all
 from springloom.report.sheets import write_sheets
+from springloom.report.tune_asides import Asides
 from springloom.report.tune_text import tune_text
 from springloom.report.words import Words, folded, heading
 from springloom.tune.counsel import counsel
@@ -92,7 +93,7 @@ def _tune(design: Design, words: Words) -> str:
     course = design.tuned()
     known = course.now()
     told = counsel(known, design.wanted(), design.limits, course.rules(design.rules))
-    return tune_text(design.name, known, told, design.wanted(), words, carried=design.carried)
+    return tune_text(design.name, known, told, design.wanted(), words, Asides.of(design))
 
 
 def _page(design: Design, words: Words, tuning: str, paths: tuple[Path, ...]) -> str:

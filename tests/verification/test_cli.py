@@ -43,7 +43,8 @@ DIMENSIONLESS = {
     "now_ratio", "then_ratio", "splitting_now_ratio", "splitting_then_ratio", "bend_sd_ln_before",
     "bend_sd_ln_after", "reduction_ratio", "margin_ratio", "margin_after_ratio",
     "splitting_ratio", "splitting_after_ratio", "ridge_fullness", "ridge_after_fullness", "share",
-    "other_progression", "beyond_the_plans_ridge_fullness", "shift_in_sd",
+    "other_progression", "beyond_the_plans_ridge_fullness", "shift_in_sd", "fuller_ratio",
+    "fuller_sd_ratio",
 }
 
 

@@ -421,3 +421,50 @@ def test_a_paddle_like_another_on_the_command_line(
     assert page.startswith("Stop: both blades are on target.")
     data = json.loads(command(capsys, "tune", new, "--json").out)
     assert data["target_like"]["share"] == pytest.approx(carried.share)
+
+
+REMARK = "feels stiffer on the right, looks flat near 3/4"
+TRACE = """
+[[readings.trace]]
+blade = "a"
+at = "1/2"
+face = "both"
+across = [5, 10, 15, 20, 25, 30]
+high = [9.4, 12.6, 14.4, 15.9, 17.1, 18.1]
+"""
+
+
+def test_remarks_and_traces_are_shown(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """A remark moves no number; a trace that is off is told, point by point in the data."""
+    good = MARSH_TERN.read_text(encoding="utf-8")
+    plain, said, traced = (tmp_path / f"{name}.toml" for name in ("plain", "said", "traced"))
+    plain.write_text(good, encoding="utf-8")
+    said.write_text(good.replace("[readings]", f'[readings]\nremarks = ["{REMARK}"]', 1),
+                    encoding="utf-8")
+    traced.write_text(good + TRACE, encoding="utf-8")
+    before, after = (command(capsys, "tune", path).out for path in (plain, said))
+    assert f"you said: “{REMARK}”" in after
+    assert [line for line in after.splitlines() if "you said" not in line] == before.splitlines()
+    data = json.loads(command(capsys, "tune", said, "--json").out)
+    assert data["remarks"] == [REMARK]
+    told = json.loads(command(capsys, "tune", traced, "--json").out)["traces"]
+    assert len(told) == 1
+    assert len(told[0]["deviations"]) == 6
+    page = " ".join(command(capsys, "tune", traced, "--more").out.split())
+    assert " ".join(told[0]["say"].split()) in page
+
+
+def test_many_and_long_remarks_leave_the_page_a_page(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    good, path = MARSH_TERN.read_text(encoding="utf-8"), tmp_path / "many.toml"
+    remarks = json.dumps([f"{i} {'word ' * 200}" for i in range(9)])
+    path.write_text(good.replace("[readings]", f"[readings]\nremarks = {remarks}", 1),
+                    encoding="utf-8")
+    page, more = (command(capsys, "tune", path, *words).out for words in ((), ("--more",)))
+    assert len(page.splitlines()) <= PAGE
+    assert "6 more of these with --more" in page
+    assert more.count("you said") == 9
+    assert max(len(line) for line in (page + more).splitlines()) <= 80

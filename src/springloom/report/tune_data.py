@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from springloom.fit.bend import Target
 from springloom.report.data import Data, estimate_data, plain
+from springloom.report.tune_asides import Asides
 from springloom.report.tune_words import (
     blade_words,
     blocked_words,
@@ -16,14 +17,13 @@ from springloom.tune.advice import Advice
 from springloom.tune.counsel import Counsel
 from springloom.tune.estimate import Estimate
 from springloom.tune.next_reading import NextReading
-from springloom.tune.targets import Carried
 
 _WORDS = Words("mm")
 """Sentences in the data are in millimetres whatever the page is in."""
 
 
 def tune_data(
-    known: Estimate, told: Counsel, target: Target, carried: Carried | None = None
+    known: Estimate, told: Counsel, target: Target, asides: Asides | None = None
 ) -> Data:
     """Estimate, advice and all that follows from it; no prediction while something is in doubt."""
     advice = told.advice
@@ -31,7 +31,7 @@ def tune_data(
         "do_now": headline(advice),
         "blocked": blocked_words(known) if advice.blocked else [],
         "target": plain(target),
-        "target_like": plain(carried),
+        **(asides or Asides()).data(),
         **estimate_data(known),
         "doubts": [{"code": d.code, "sentence": d.sentence, "blocks": d.blocks}
                    for d in known.doubts],

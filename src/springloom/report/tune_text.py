@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from springloom.fit.bend import Target
 from springloom.report.cautions import TUNING
+from springloom.report.tune_asides import Asides
 from springloom.report.tune_words import (
     below_words,
     blade_words,
@@ -25,7 +26,6 @@ from springloom.tune.counsel import Counsel
 from springloom.tune.estimate import Estimate, Known
 from springloom.tune.evidence import SIDES
 from springloom.tune.prediction import Between, BladePrediction, Prediction
-from springloom.tune.targets import Carried
 
 _HOW = ("Passes are at the ridge and run out towards the edge. Fair them out at both ends and "
         "leave the shoulder alone.")
@@ -34,13 +34,15 @@ _CAUTIONS = ("Wood dust harms lungs: wear a mask. Lower the weight by hand, stan
 _MOST_SAVINGS, _MOST_READINGS = 2, 6
 
 
-def tune_text(name: str, known: Estimate, told: Counsel, target: Target, words: Words, *,
-              carried: Carried | None = None, more: bool = False) -> str:
+def tune_text(name: str, known: Estimate, told: Counsel, target: Target, words: Words,
+              asides: Asides | None = None, *, more: bool = False) -> str:
     """Return one round of tuning as a page; with ``more`` what it rests on, too."""
+    beside = asides or Asides()
     advice = told.advice
     lines = [headline(advice), "", *_blades(told, words),
-             folded(target_words(name, target, carried, words), "  ", "")]
+             folded(target_words(name, target, beside.carried, words), "  ", "")]
     lines += [folded(said, "  ", "") for said in _warnings(known, advice, target, words)]
+    lines += bullets(beside.words(more=more))
     if told.prediction is not None:
         lines += _round(told, told.prediction, target, words)
     if more:
