@@ -29,6 +29,8 @@ from springloom.report.tune_words import (
     unreachable_words,
 )
 from springloom.report.words import Words
+from springloom.shape.blade import HalfPaddle
+from springloom.shape.paddle import Paddle
 from springloom.tune.advice import Advice, Below, Call, Removal, advise
 from springloom.tune.counsel import Counsel, counsel
 from springloom.tune.estimate import Estimate, estimate
@@ -44,6 +46,7 @@ from springloom.tune.evidence import (
     WeightReading,
     WidthReading,
 )
+from springloom.tune.model import Model
 from springloom.tune.rules import FINE_PASS
 from springloom.tune.saving import Saving
 from springloom.tune.targets import lightest_target, target_like
@@ -150,11 +153,14 @@ class TestPage:
         page = _page(_known(), target, limits=limits)
         said = f"inside the limits the nearest is {MM.length(told.nearest_m)}."
         assert said in " ".join(page.split())
+        assert "Blade A and B can't reach" in page
         assert page.index("can't reach 100.0 mm safely") < page.index("Passes off each face")
-        assert unreachable_words(told, TARGETS["lightest"], MM) == ""
+        assert unreachable_words([told], TARGETS["lightest"], MM) == ""
         near = counsel(_known(), TARGETS["plane"]).advice.a
         assert near.nearest_m == near.goal_m
-        assert unreachable_words(near, TARGETS["plane"], MM) == ""
+        assert unreachable_words([near], TARGETS["plane"], MM) == ""
+        assert unreachable_words([near, replace(told, side="b")], target, MM).startswith(
+            "Blade B can't reach")
 
     def test_a_blade_that_is_too_thin_already_is_said(self) -> None:
         page = " ".join(_page(_known((0.0, 0.0)), Target(0.045),
@@ -163,8 +169,22 @@ class TestPage:
         assert "crown at 1/2 17.5 mm (least 18.0 mm)" in page
         assert "edge at 75 mm from the tip 5.0 mm (least 5.5 mm)" in page
         assert below_words("a", (), MM) == ""
+        many = tuple(Below(str(i), "crown", 0.01, 0.02, 0.9) for i in range(7))
+        assert below_words("a", many, MM).endswith("and at 4 more.")
         one = Below("root", "crown", 0.030, 0.031, 0.9)
         assert below_words("b", (one,), MM).endswith("crown at the root 30.0 mm (least 31.0 mm).")
+
+    def test_blades_with_stations_of_their_own_keep_them(self) -> None:
+        """B has none at 1/2: its other figures stay in their own rows."""
+        short = HalfPaddle(HALF.loom, (*HALF.stations[:2], *HALF.stations[3:]))
+        other = Model(Paddle(HALF, short), model().build)
+        readings = exact(other, other.start(), everywhere(other.paddle))
+        page = _page(estimate(other.paddle, other.build, readings), Target(0.044))
+        rows = {line[:14].strip(): line.split() for line in page.splitlines()
+                if line[:3] in {"1/2", "3/4"}}
+        assert len(rows["1/2"]) == 4  # place, passes, crown and edge of A alone
+        assert len(rows["3/4"]) == 7
+        assert page.index("\n1/4 ") < page.index("\n1/2 ") < page.index("\n3/4 ")
 
     def test_where_the_target_comes_from(self) -> None:
         carried = target_like([(HALF, model().build)], HALF, sd_ln=0.03)

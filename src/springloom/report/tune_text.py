@@ -67,7 +67,7 @@ def _warnings(known: Estimate, advice: Advice, target: Target, words: Words) -> 
         return []
     said = doubt_words(known)
     said += [below_words(blade.side, blade.below, words) for blade in advice.blades]
-    said += [unreachable_words(blade, target, words) for blade in advice.blades]
+    said.append(unreachable_words(advice.blades, target, words))
     return [sentence for sentence in said if sentence]
 
 
@@ -91,12 +91,10 @@ def _round(told: Counsel, predicted: Prediction, target: Target, words: Words) -
 
 
 def _removals(advice: Advice, words: Words) -> str:
-    rows = []
-    for i in range(max(len(advice.a.removals), len(advice.b.removals))):
-        a, b = (blade.removals[i] if i < len(blade.removals) else None for blade in advice.blades)
-        named = a or b
-        assert named is not None  # i is below the longer of the two
-        rows.append((named.station, *_cells(a, words), *_cells(b, words)))
+    a, b = ({removal.station: removal for removal in blade.removals} for blade in advice.blades)
+    both = sorted({one.x_m: one.station for one in (*b.values(), *a.values())}.items())
+    names = dict.fromkeys(name for _, name in both)
+    rows = [(name, *_cells(a.get(name), words), *_cells(b.get(name), words)) for name in names]
     headers = ("station", "A: passes", "crown", "edge", "B: passes", "crown", "edge")
     return grid(headers, rows)
 

@@ -175,12 +175,15 @@ def target_words(name: str, target: Target, carried: Carried | None, words: Word
             "and the same shape of the bent line.")
 
 
-def unreachable_words(told: BladeAdvice, target: Target, words: Words) -> str:
+def unreachable_words(blades: Sequence[BladeAdvice], target: Target, words: Words) -> str:
     """That the target can't be reached safely in this wood, and the nearest that can; or ``""``."""
-    if target.lightest or told.nearest_m >= told.goal_m - target.tolerance_m:
+    short = [told for told in blades if told.nearest_m < told.goal_m - target.tolerance_m]
+    if target.lightest or not short:
         return ""
-    return (f"Blade {told.side.upper()} can't reach {words.length(told.goal_m)} safely in this "
-            f"wood: inside the limits the nearest is {words.length(told.nearest_m)}.")
+    who = " and ".join(told.side.upper() for told in short)
+    nearest = " and ".join(dict.fromkeys(words.length(told.nearest_m) for told in short))
+    return (f"Blade {who} can't reach {words.length(short[0].goal_m)} safely in this wood: inside "
+            f"the limits the nearest is {nearest}.")
 
 
 def below_words(side: Side, below: Sequence[Below], words: Words) -> str:
@@ -188,7 +191,9 @@ def below_words(side: Side, below: Sequence[Below], words: Words) -> str:
     if not below:
         return ""
     said = [f"{one.kind} at {_at(one.station)} {words.length(one.thickness_m)} (least "
-            f"{words.length(one.least_m)})" for one in below]
+            f"{words.length(one.least_m)})" for one in below[:_NAMED]]
+    if len(below) > _NAMED:
+        said.append(f"and at {len(below) - _NAMED} more")
     return (f"Blade {side.upper()} is thinner than its least already, nothing comes off there: "
             f"{', '.join(said)}.")
 
@@ -242,7 +247,8 @@ def weight_words(predicted: Prediction, words: Words) -> str:
     sure = f"90 % sure of {words.mass(then.low_90)} to {words.mass(then.high_90)}"
     moved = at - predicted.balance_now_m.value
     shift = f" ({_offset(moved, words)} of where it does now)" if abs(moved) > _SEEN else ""
-    return f"{said} ({sure}), and balances {_offset(at, words)} of its centre{shift}"
+    where = f"{_offset(at, words)} of its centre" if abs(at) > _SEEN else "at its centre"
+    return f"{said} ({sure}), and balances {where}{shift}"
 
 
 def saving_words(saving: Saving, words: Words) -> str:
@@ -298,6 +304,9 @@ def _weight_match(found: Match, words: Words) -> str:
         said += f"; {words.mass(found.spare_kg)} of that can come off without touching the bend"
     return said
 
+
+_NAMED = 3
+"""Thin places that are named one by one; the table has them all."""
 
 _GRAM, _ALIKE = 0.0005, 0.0015
 """Less than half a gram is no change of weight, and blades this near weigh the same, kg."""
