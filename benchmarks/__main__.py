@@ -31,6 +31,7 @@ from springloom.shape.blade import HalfPaddle
 from springloom.shape.paddle import Paddle, default_paddle
 from springloom.shape.section import Section
 from springloom.shape.torsion import torsion_constant
+from springloom.solid.step import step_text
 from springloom.tune.advice import advise
 from springloom.tune.estimate import estimate
 from springloom.wood.elastic import elastic_constants
@@ -140,7 +141,7 @@ def batch_rows() -> list[Row]:
 
 
 def job_rows() -> list[Row]:
-    """Estimate with advice, plan sheet as PDF, and the command line's help."""
+    """STEP, estimate with advice, plan sheet as PDF, and the command line's help."""
     with resources.as_file(resources.files("springloom.examples") / "marsh_tern.toml") as path:
         design = load_design(path)
     target, build = design.wanted(), design.build
@@ -152,11 +153,15 @@ def job_rows() -> list[Row]:
     def sheet() -> object:
         return write_pdf(plan_drawings(design, Words("mm")))
 
+    def solid() -> object:
+        return step_text(design.paddle)
+
     def helped() -> object:
         return subprocess.run([sys.executable, "-m", "springloom.cli", "--help"], check=True,
                               capture_output=True)
 
     return [
+        ("STEP of the whole paddle", f"{1e3 * median_seconds(solid, 20):.1f} ms", "under 30 ms"),
         ("estimate and advice", f"{1e3 * median_seconds(tune, 30):.0f} ms", "under 50 ms"),
         ("plan sheet to PDF", f"{1e3 * median_seconds(sheet, 10):.0f} ms", "under 300 ms"),
         ("springloom --help", f"{1e3 * median_seconds(helped, 7):.0f} ms", "under 200 ms"),
