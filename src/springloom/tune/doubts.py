@@ -8,7 +8,6 @@ memory).
 
 from __future__ import annotations
 
-import functools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -18,9 +17,16 @@ import numpy as np
 
 from springloom.errors import SpringloomError
 from springloom.mechanics.setups import POUND_FORCE
-from springloom.mechanics.stiffness import Build
-from springloom.tune.evidence import SIDES, BalanceReading, BenchReading, HandsReading, Reading
+from springloom.tune.evidence import (
+    SIDES,
+    BalanceReading,
+    BenchReading,
+    HandsReading,
+    Reading,
+    WeightReading,
+)
 from springloom.tune.model import Model
+from springloom.tune.other_wood import other_wood
 from springloom.tune.prior import CLAMP_SD, Prior, prior_of
 from springloom.tune.settle import (
     DOUBTFUL,
@@ -33,8 +39,7 @@ from springloom.tune.settle import (
     sigmas_from_rest,
     strangeness,
 )
-from springloom.wood.material import Material, species_material
-from springloom.wood.species import all_species
+from springloom.wood.material import Material
 
 Code = Literal["load unit", "clamp slipped", "other wood", "wrong sign", "hysteresis", "scatter",
                "too thin"]
@@ -48,10 +53,10 @@ ONE_IN_A_THOUSAND = 3.2905267314918945
 BETTER = math.log(20.0)
 """How much better, in ln, another explanation must fit to be asked about."""
 
-_LOOK_AT = 2.0  # sd of stiffness or clamp from which other explanations are worked out at all
+_LOOK_AT = (2.0, 1.5)  # sd of stiffness, and of clamp, from which rivals are worked out at all
 _SLIP = 10.0  # times CLAMP_SD: how far a clamp that slipped may turn
-_OTHER_WOOD_SD_LN = 0.4  # ln E among woods (FPL-GTR-282 Table 5-3: some 6 to 15 GPa)
-_FITTING = 1.645  # sd within which a wood is offered
+_FITTING = 1.645  # sd within which a balance point fits
+_MOST_LN = 600.0  # beyond it no float holds the number
 _HYSTERESIS = (0.001, 0.03)  # m, and share of the deflection, beyond which it is worth a word
 _SCATTER = 0.0008  # m
 
@@ -120,7 +125,7 @@ def _rivals(found: Found) -> list[Doubt]:
     stiff = max(stiffness_sigmas(found))
     clamps = _clamp_sigmas(found, found.settled, found.covariance)
     dropped = len(found.given) > len(found.used.readings)
-    if max(stiff, float(np.max(clamps))) < _LOOK_AT and not dropped:
+    if stiff < _LOOK_AT[0] and np.max(clamps) < _LOOK_AT[1] and not dropped:
         return []
     everything = Evidence.of(found.model, found.given)
     start = found.settled.theta
@@ -129,16 +134,23 @@ def _rivals(found: Found) -> list[Doubt]:
         return []
     as_typed = ln_evidence(everything, base, found.prior)
     rivals = [*_loads(found, as_typed), *_clamps(found, everything, as_typed)]
-    if stiff > ONE_IN_A_THOUSAND:
-        rivals.append(_wood(found, everything, as_typed))
+    weight_fits = any(isinstance(r, WeightReading) for r in found.used.readings)
+    weighed = any(isinstance(r, WeightReading) for r in found.given)
+    if stiff > ONE_IN_A_THOUSAND or (weighed and not weight_fits):
+        rivals += _wood(found, everything)
     best = max((rival.gain for rival in rivals), default=0.0)
     kept = [rival for rival in rivals if rival.gain >= max(best - BETTER, BETTER)
-            or (rival.doubt.code == "other wood" and best < BETTER)]
+            or (rival.doubt.code == "other wood" and best < BETTER and stiff > ONE_IN_A_THOUSAND)]
     return [rival.doubt for rival in sorted(kept, key=lambda rival: -rival.gain)]
 
 
+def _times(gain: float) -> float:
+    """How many times better a gain in ln fits."""
+    return math.exp(min(gain, _MOST_LN))
+
+
 def _fits(gain: float) -> str:
-    times = math.exp(min(gain, 13.9))
+    times = _times(gain)
     return "a million times or more" if times > 1e6 else f"{float(f'{times:.2g}'):,.0f} times"
 
 
@@ -156,7 +168,7 @@ def _loads(found: Found, as_typed: float) -> Iterator[_Rival]:
             amounts = " and ".join(f"{load / unit:.3g}" for load in loads)
             sentence = (f"the blades bend as if {amounts} {meant} had been hung, not {typed} "
                         f"(that fits {_fits(gain)} better): in which unit was the weight?")
-            yield _Rival(Doubt("load unit", sentence, True, math.exp(gain)), gain)
+            yield _Rival(Doubt("load unit", sentence, True, _times(gain)), gain)
 
 
 def _load_gain(
@@ -192,45 +204,26 @@ def _clamps(found: Found, everything: Evidence, as_typed: float) -> Iterator[_Ri
         sentence = (f"blade {side.upper()}'s clamp seems to have slipped: it turned "
                     f"{abs(turned):.0f} times as far as clamps usually do (that fits "
                     f"{_fits(gain)} better); tighten it and read again")
-        yield _Rival(Doubt("clamp slipped", sentence, True, math.exp(gain)), gain)
+        yield _Rival(Doubt("clamp slipped", sentence, True, _times(gain)), gain)
 
 
-def _wood(found: Found, everything: Evidence, as_typed: float) -> _Rival:
-    """Blades far stiffer or softer than the stated wood."""
-    wider = found.prior.covariance.copy()
-    wider[:2, :2] += _OTHER_WOOD_SD_LN**2
-    settled = settle(everything, Prior(found.prior.mean, wider), found.settled.theta)
-    gain = 0.0 if settled is None else (
-        ln_evidence(everything, settled, Prior(found.prior.mean, wider)) - as_typed)
-    theta = found.settled.theta if settled is None else settled.theta
-    ln_e = float(np.mean(theta[:2]))
+def _wood(found: Found, everything: Evidence) -> Iterator[_Rival]:
+    """Blades far stiffer, softer, heavier or lighter than the stated wood."""
     build = found.model.build
-    name = build.name if isinstance(build, Material) else "this layup"
-    way = "stiffer" if ln_e > 0.0 else "softer"
-    sentence = (f"the paddle is {way} than 999 of 1,000 of {name} would be "
-                f"({100.0 * (math.exp(ln_e) - 1.0):+.0f} %): is it another wood, or is a load or "
-                f"a length wrong?{_offered(build, ln_e, float(theta[2]))}")
-    return _Rival(Doubt("other wood", sentence, True, math.exp(gain)), gain)
-
-
-def _offered(build: Build, ln_e: float, ln_density: float) -> str:
-    """Woods whose stiffness and density would go with these, at most three."""
-    if not isinstance(build, Material):
-        return ""
-    near = []
-    for wood in _woods():
-        e = (math.log(wood.e_pa / build.e_pa) - ln_e) / wood.sd_ln_e
-        density = (math.log(wood.density_kg_m3 / build.density_kg_m3) - ln_density)
-        distance = math.hypot(e, density / wood.sd_ln_density)
-        if distance < _FITTING and wood.name != build.name:
-            near.append((distance, wood.name))
-    names = [name for _, name in sorted(near)[:3]]
-    return f" It would go with {' or '.join(names)}." if names else ""
-
-
-@functools.cache
-def _woods() -> tuple[Material, ...]:
-    return tuple(species_material(wood.id, wood.origin) for wood in all_species())
+    other = other_wood(build, everything, prior_of(found.model), found.settled.theta)
+    if other is None:
+        return
+    like = f"boards of {build.name}" if isinstance(build, Material) else "layups"
+    offered = f" It would go with {' or '.join(other.names)}." if other.names else ""
+    if max(stiffness_sigmas(found)) > ONE_IN_A_THOUSAND:
+        way = "stiffer" if other.ln_e > 0.0 else "softer"
+        odd = (f"the paddle is {way} than 999 of 1,000 {like} like this one would make it "
+               f"({100.0 * (math.exp(other.ln_e) - 1.0):+.0f} %)")
+        slip = "a load or a length"
+    else:
+        odd, slip = f"the paddle's weight does not go with {like} like this one", "the scale"
+    sentence = f"{odd}: is it another wood, or is {slip} wrong?{offered}"
+    yield _Rival(Doubt("other wood", sentence, True, _times(other.gain)), other.gain)
 
 
 def _signs(found: Found) -> Iterator[Doubt]:
@@ -246,7 +239,7 @@ def _signs(found: Found) -> Iterator[Doubt]:
             at = settle(evidence, found.prior, found.settled.theta)
             sigmas.append(math.inf if at is None else
                           float(sigmas_from_rest(evidence, at, found.prior)[-1]))
-        if sigmas[0] > DOUBTFUL and sigmas[1] < _LOOK_AT:
+        if sigmas[0] > DOUBTFUL and sigmas[1] < _FITTING:
             yield Doubt("wrong sign", "the balance point fits on the other side of the centre: "
                         "which blade is A?", True)
 
