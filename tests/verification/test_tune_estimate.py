@@ -16,6 +16,7 @@ from springloom.fit.bend import Target
 from springloom.mechanics.beam import Load
 from springloom.mechanics.setups import POUND_FORCE, Clamped, clamped_line
 from springloom.tune.estimate import (
+    DOUBTFUL,
     NORMAL_90,
     SUSPECT,
     WITHIN_BOARD,
@@ -27,11 +28,13 @@ from springloom.tune.estimate import (
 )
 from springloom.tune.evidence import SIDES, BenchReading, Reading, ThicknessReading, WeightReading
 from springloom.tune.model import Model
+from springloom.tune.settle import Evidence, noise_of, settle, surprise
 from springloom.wood.material import Material
 from tests.verification.tune_bench import (
     Floats,
     cedar,
     drawn,
+    every_kind,
     everywhere,
     exact,
     model,
@@ -39,6 +42,7 @@ from tests.verification.tune_bench import (
     read,
     valued,
 )
+from tests.verification.tune_coverage import EVIDENCE
 
 HALF = model().bench("a").half
 TIP, ROOT = HALF.tip, HALF.loom.root
@@ -302,3 +306,113 @@ def test_what_lies_beyond_the_blade_is_refused(reading: Reading, field: str) -> 
     with pytest.raises(RangeError) as caught:
         _known([reading])
     assert field in caught.value.field
+
+
+class TestMoved:
+    """Each unknown says what moved it."""
+
+    def _read(self, mix: str, seed: int) -> Estimate:
+        random = np.random.default_rng(seed)
+        truth = drawn(model(), random)
+        return _known(read(model(), truth, EVIDENCE[mix](model().paddle), random))
+
+    @pytest.mark.parametrize("mix", EVIDENCE)
+    @pytest.mark.parametrize("seed", range(3))
+    def test_parts_add_up_to_the_shift(self, mix: str, seed: int) -> None:
+        known = self._read(mix, seed)
+        assert known.taken is not None
+        # settled to a millionth of a prior sd
+        assert known.taken.parts.sum(axis=0) == pytest.approx(
+            known.theta - known.prior, abs=1e-5 * float(np.max(known.prior_sd)))
+        shift = (known.taken.parts.sum(axis=0) - (known.theta - known.prior)) / known.prior_sd
+        assert np.max(np.abs(shift)) < 1e-5
+        e = known.modulus("a")
+        assert sum(moved.shift for moved in e.moved_by) == pytest.approx(
+            known.theta[0] - known.prior[0], abs=1e-6)
+        sizes = [abs(moved.shift) for moved in e.moved_by]
+        assert sizes == sorted(sizes, reverse=True)
+
+    def test_what_agrees_moves_nothing(self) -> None:
+        known = _known(exact(model(), model().start(), everywhere(model().paddle)))
+        assert known.taken is not None
+        assert np.max(np.abs(known.taken.parts / known.prior_sd)) < 1e-6
+
+    def test_the_parts_name_the_kinds_of_evidence(self) -> None:
+        told = {moved.evidence for moved in self._read("every kind of reading", 1).density()
+                .moved_by}
+        assert told == {"bench, blade A", "bench, blade B", "calipers, blade A",
+                        "calipers, blade B", "traces, blade A", "traces, blade B",
+                        "outline, blade A", "outline, blade B", "two hands", "tap", "weight",
+                        "balance"}
+
+    def test_a_caliper_moves_its_crown_and_a_weight_the_density(self) -> None:
+        truth, at = model().start(), model().layout
+        truth[at.crowns("b").start + 2] += 0.001
+        truth[at.ln_density] = 0.05
+        known = _known(exact(model(), truth, everywhere(model().paddle)))
+        crown, density = known.crowns("b")[2], known.density()
+        assert crown.moved_by[0].evidence == "calipers, blade B"
+        assert crown.moved_by[0].shift == pytest.approx(0.001, rel=0.1)
+        assert density.moved_by[0].evidence == "weight"
+
+    def test_what_the_readings_do_not_tell_stays_wide(self) -> None:
+        known = _known(exact(model(), model().start(), everywhere(model().paddle)))
+        assert all(ridge.wide for ridge in known.ridges("a"))
+        assert known.longer("b").wide
+        assert all(width.wide for width in known.widths("a"))
+        assert not known.modulus("a").wide
+        assert not any(crown.wide for crown in known.crowns("a"))
+        full = _known(exact(model(), model().start(), every_kind(model().paddle)))
+        assert not full.longer("b").wide
+        assert not any(width.wide for width in full.widths("a"))
+
+
+class TestSlips:
+    """One slip of the ruler, from none to wild, does not spoil the forecast."""
+
+    setup = Target(0.037).setup(HALF)
+
+    def _clean(self) -> list[Reading]:
+        return exact(model(), model().start(), everywhere(model().paddle))
+
+    def _slipped(self, sigmas: float, label: str) -> Estimate:
+        """``sigmas`` are of the reading against all others, before it slips."""
+        clean = self._clean()
+        i = [r.label for r in clean].index(label)
+        base = Evidence.of(model(), clean)
+        at = settle(base, prior_of(model()))
+        assert at is not None
+        _, spread = surprise(base, at, prior_of(model()))
+        off = sigmas / math.sqrt(np.linalg.inv(spread)[i, i])
+        return _known([*clean[:i], valued(clean[i], clean[i].value + off), *clean[i + 1:]])
+
+    @pytest.mark.parametrize("label", ["blade A, bench reading at tip", "blade A, crown at 3/4"])
+    def test_its_pull_is_bounded(self, label: str) -> None:
+        right, _ = _known(self._clean()).sink("a", self.setup)
+        pulls = []
+        for sigmas in (0.0, 1.0, 2.0, 2.8, 3.3, 3.6, 3.8, 4.4, 6.0, 12.0):
+            known = self._slipped(sigmas, label)
+            median, sd_ln = known.sink("a", self.setup)
+            pulls.append(abs(math.log(median / right)) / sd_ln)
+            named = [m.label for m in known.misfits]
+            softer = [m.label for m in known.softened]
+            assert named == ([label] if sigmas > SUSPECT else [])
+            assert softer == ([label] if DOUBTFUL < sigmas <= SUSPECT else [])
+        assert max(pulls) < 3.0
+        assert max(pulls) in pulls[3:7]  # near where it begins to count for less
+        assert max(pulls[-3:]) < 0.2
+        if "bench" in label:
+            assert pulls[5] > pulls[6] > pulls[7]  # and gives way, not at once
+
+    def test_clean_readings_keep_all_their_weight(self) -> None:
+        known = self._slipped(2.8, "blade A, bench reading at tip")
+        assert known.softened == ()
+        assert known.evidence is not None
+        assert np.all(known.evidence.kept == 1.0)
+        assert known.evidence.noise == pytest.approx(noise_of(known.readings), rel=1e-12)
+
+    def test_a_doubtful_one_counts_for_less(self) -> None:
+        known = self._slipped(3.5, "blade A, bench reading at tip")
+        assert known.evidence is not None
+        assert sorted(known.evidence.kept)[0] == pytest.approx(0.25, abs=0.06)  # (4 − 3.5)²
+        assert known.softened[0].sigmas == pytest.approx(3.5, abs=0.06)

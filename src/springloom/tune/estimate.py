@@ -307,14 +307,16 @@ def _agreeing(evidence: Evidence, prior: Prior) -> tuple[Evidence, Settled, list
 def _softened(
     evidence: Evidence, settled: Settled, prior: Prior
 ) -> tuple[Evidence, Settled, tuple[Misfit, ...]]:
-    """Give doubtful readings less weight and settle again; clean ones are left as they are."""
-    if not evidence.readings:
-        return evidence, settled, ()
-    sigmas = sigmas_from_rest(evidence, settled, prior)
-    softer = evidence.softened(sigmas)
-    again = None if softer is evidence else settle(softer, prior, settled.theta)
-    if again is None:
-        return evidence, settled, ()
-    told = tuple(Misfit(evidence.readings[i].label, float(sigmas[i]))
-                 for i in np.flatnonzero(sigmas > DOUBTFUL))
-    return softer, again, told
+    """Give doubtful readings less weight and settle again; clean ones are left as they are.
+
+    The farthest first: what only seemed far because of it keeps its weight.
+    """
+    told: list[Misfit] = []
+    sigmas = sigmas_from_rest(evidence, settled, prior) if evidence.readings else np.zeros(0)
+    for i in np.argsort(-sigmas)[: int(np.sum(sigmas > DOUBTFUL))]:
+        now = float(sigmas_from_rest(evidence, settled, prior)[i])
+        if now > DOUBTFUL:
+            told.append(Misfit(evidence.readings[i].label, now))
+            evidence = evidence.softened(int(i), now)
+    again = settle(evidence, prior, settled.theta) if told else settled
+    return evidence, again or settled, tuple(told)

@@ -81,14 +81,17 @@ class Evidence:
         return self._from(self.foretelling.model, readings, self.given[left],
                           self.noise[np.ix_(left, left)], self.kept[left])
 
-    def softened(self, sigmas: Floats) -> Evidence:
-        """Doubtful readings with less weight: their own variance over what is left of it."""
-        left = np.clip(SUSPECT - sigmas, 0.05, 1.0) ** 2
-        if np.all(left == 1.0):
-            return self
-        own = np.array([reading.own_sd for reading in self.readings])
-        noise = self.noise + np.diag(np.square(own) * (1.0 / left - 1.0))
-        return self._from(self.foretelling.model, self.readings, self.given, noise, left)
+    def softened(self, i: int, sigmas: float) -> Evidence:
+        """One doubtful reading with less weight: its own variance over what is left of it."""
+        kept, noise = self.kept.copy(), self.noise.copy()
+        kept[i] = weight_left(sigmas)
+        noise[i, i] += self.readings[i].own_sd ** 2 * (1.0 / kept[i] - 1.0)
+        return self._from(self.foretelling.model, self.readings, self.given, noise, kept)
+
+
+def weight_left(sigmas: float) -> float:
+    """Weight that a reading this far from the rest has left, 1 up to :data:`DOUBTFUL`."""
+    return min(max(SUSPECT - sigmas, 0.05), 1.0) ** 2
 
 
 @dataclass(frozen=True, slots=True)
