@@ -28,6 +28,7 @@ from springloom.tune.estimate import (
 )
 from springloom.tune.evidence import SIDES, BenchReading, Reading, ThicknessReading, WeightReading
 from springloom.tune.model import Model
+from springloom.tune.rounds import Course
 from springloom.tune.settle import Evidence, noise_of, settle, surprise
 from springloom.wood.material import Material
 from tests.verification.tune_bench import (
@@ -331,6 +332,18 @@ class TestMoved:
             known.theta[0] - known.prior[0], abs=1e-6)
         sizes = [abs(moved.shift) for moved in e.moved_by]
         assert sizes == sorted(sizes, reverse=True)
+
+    def test_parts_add_up_over_rounds_under_one_weight(self) -> None:
+        """The weight's own error is kept apart from round to round, and so are its parts."""
+        random = np.random.default_rng(6)
+        truth = drawn(model(), random)
+        course = Course(model().paddle, model().build)
+        for _ in range(2):
+            course = course.read(read(model(), truth, everywhere(model().paddle), random))
+            known = course.now()
+            assert known.taken is not None
+            off = known.taken.parts.sum(axis=0) - (known.theta - known.prior)
+            assert np.max(np.abs(off) / known.prior_sd) < 1e-5
 
     def test_what_agrees_moves_nothing(self) -> None:
         known = _known(exact(model(), model().start(), everywhere(model().paddle)))

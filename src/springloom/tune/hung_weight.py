@@ -60,10 +60,13 @@ class Weight:
         pull = np.zeros(model.layout.size)
         pull[at] = self.pull
         carry = np.eye(len(pull)) + np.outer(across, pull)
-        theta = known.theta + across * float(self.pull @ (known.theta[at] - self.centre))
+        theta, prior = (values + across * float(self.pull @ (values[at] - self.centre))
+                        for values in (known.theta, known.prior))
         covariance = carry @ known.covariance @ carry.T + self.left * np.outer(across, across)
         readings = tuple(self._with(reading, self.share) for reading in known.readings)
-        return replace(known, theta=theta, covariance=covariance, readings=readings)
+        taken = None if known.taken is None else known.taken.carried(carry)
+        return replace(known, theta=theta, covariance=covariance, prior=prior, readings=readings,
+                       taken=taken)
 
     def without(self, reading: Reading) -> Reading:
         """The reading without this weight's error."""

@@ -54,6 +54,10 @@ class Taken:
         gain = np.linalg.solve(evidence.noise, settled.gradients @ covariance)
         return cls(evidence.readings, gain * off[:, None])
 
+    def carried(self, carry: Floats) -> Taken:
+        """The parts of the same shift of other unknowns, ``carry`` (n, n) times these."""
+        return Taken(self.readings, self.parts @ carry.T)
+
     def moved(self, i: int) -> tuple[Moved, ...]:
         """How each kind of evidence moved one unknown, the most first."""
         sums: dict[str, float] = {}
