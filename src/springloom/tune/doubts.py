@@ -229,7 +229,7 @@ def _wood(found: Found, everything: Evidence) -> Iterator[_Rival]:
 def _signs(found: Found) -> Iterator[Doubt]:
     """A balance point that fits on the other side of the centre."""
     for i, reading in enumerate(found.given):
-        if not isinstance(reading, BalanceReading):
+        if not isinstance(reading, BalanceReading) or _agrees(found.used, reading):
             continue
         sigmas = []
         for offset in (reading.offset, -reading.offset):
@@ -242,6 +242,12 @@ def _signs(found: Found) -> Iterator[Doubt]:
         if sigmas[0] > DOUBTFUL and sigmas[1] < _FITTING:
             yield Doubt("wrong sign", "the balance point fits on the other side of the centre: "
                         "which blade is A?", True)
+
+
+def _agrees(used: Evidence, reading: Reading) -> bool:
+    """Whether a reading was taken with all its weight."""
+    return any(one is reading and kept == 1.0
+               for one, kept in zip(used.readings, used.kept, strict=True))
 
 
 def _unsteady(readings: Sequence[Reading]) -> Iterator[Doubt]:
