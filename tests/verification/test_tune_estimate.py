@@ -26,7 +26,17 @@ from springloom.tune.estimate import (
     prior_of,
     reference_modulus,
 )
-from springloom.tune.evidence import SIDES, BenchReading, Reading, ThicknessReading, WeightReading
+from springloom.tune.evidence import (
+    SIDES,
+    BenchReading,
+    FullnessReading,
+    HandsReading,
+    Reading,
+    TapReading,
+    ThicknessReading,
+    WeightReading,
+    WidthReading,
+)
 from springloom.tune.model import Model
 from springloom.tune.rounds import Course
 from springloom.tune.settle import Evidence, noise_of, settle, surprise
@@ -302,6 +312,14 @@ def test_what_no_blade_does_is_refused(reading: Reading, sentence: str) -> None:
     (BenchReading("b", 0.03, TIP + 0.01, TIP, ROOT), "read_at"),
     (BenchReading("b", 0.03, TIP, TIP + 0.01, ROOT), "hung_at"),
     (BenchReading("b", 0.03, TIP, TIP, TIP - 0.06), "clamp"),
+    (HandsReading("a", 0.03, TIP + 0.01), "read_at"),
+    (HandsReading("b", 0.03, load_x=TIP + 0.01), "hung_at"),
+    (HandsReading("b", 0.03, half_span=ROOT + 0.01), "half_span"),
+    (TapReading("a", 27.0, TIP - 0.03), "clamp"),
+    (WidthReading("a", TIP - 0.03, 0.05), "width at"),
+    (FullnessReading("b", TIP, 1.0, 0.0, 0.5, 0.1), "trace at"),
+    (ThicknessReading("a", TIP, 0.01, "inset", inset=0.01), "in at"),
+    (ThicknessReading("a", HALF.stations[2].x, 0.01, "inset", inset=0.037), "inset"),
 ])
 def test_what_lies_beyond_the_blade_is_refused(reading: Reading, field: str) -> None:
     with pytest.raises(RangeError) as caught:

@@ -331,6 +331,22 @@ def test_a_core_in_the_middle_is_within_its_stated_error() -> None:
     assert found == pytest.approx(tip_deflection(model.shaped("a", theta), model.build), rel=0.01)
 
 
+def test_a_drawn_blade_is_held_to_what_a_section_can_have() -> None:
+    """Ridges and edges that no convex section has come out at their limits."""
+    model = Model(*MODELS["unlike faces"])
+    theta, at = model.start(), model.layout
+    theta[at.ridges("a")] += [-0.9, -0.3, 0.0, 0.3, 0.9, 0.0]
+    theta[at.edges("a").start + 1] *= 3.0
+    theta[at.edges("a").start + 2] *= 0.2
+    drawn = model.shaped("a", theta).checked()
+    assert (drawn.stations[0].ridge, drawn.stations[0].low_ridge) == (0.0, 0.0)
+    assert (drawn.stations[4].ridge, drawn.stations[4].low_ridge) == (1.0, 1.0)
+    fullness = drawn.station_values[:, CHANNELS.index("edge")]
+    assert fullness[1] == pytest.approx(1.0, abs=1e-6)
+    assert fullness[2] == pytest.approx(0.0, abs=1e-6)
+    assert [s.crown for s in drawn.stations] == pytest.approx(list(model.bench("a").crowns))
+
+
 @pytest.mark.parametrize("name", ["solid", "stripe across", "unlike faces"])
 @pytest.mark.parametrize("longer", [-0.01, 0.02])
 def test_a_longer_blade_is_the_stretched_one(name: str, longer: float) -> None:
