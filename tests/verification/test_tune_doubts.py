@@ -9,7 +9,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from springloom.fit.bend import Limits
 from springloom.mechanics.setups import POUND_FORCE
 from springloom.shape.paddle import default_paddle
 from springloom.tune.doubts import KILOGRAM_FORCE, ONE_IN_A_THOUSAND, Code
@@ -17,7 +16,6 @@ from springloom.tune.estimate import Estimate, estimate
 from springloom.tune.evidence import SIDES, BalanceReading, BenchReading, Reading, WeightReading
 from springloom.tune.model import Model
 from springloom.tune.prior import CLAMP_SD
-from springloom.tune.thin import too_thin
 from springloom.wood.layup import HALF_BLANK_M, Layup, Strip
 from springloom.wood.material import Material, species_material
 from tests.verification.tune_bench import Floats, cedar, drawn, everywhere, exact, read
@@ -240,32 +238,3 @@ def test_a_slip_of_the_scale_is_a_misfit() -> None:
     assert [misfit.label for misfit in known.misfits] == ["paddle weight"]
     assert [d.sentence.partition(":")[2][:51] for d in known.doubts] == [
         " is it another wood, or is the scale wrong? It woul"]
-
-
-class TestTooThin:
-    """A blade below its least thickness already."""
-
-    model = _model(0.1)
-
-    def _measured(self, off_crown: float, off_edge: float) -> Estimate:
-        truth, at = self.model.start(), self.model.layout
-        truth[at.crowns("a").start + 3] -= off_crown
-        truth[at.edges("b").start + 2] -= off_edge
-        return _known(self.model, exact(self.model, truth, _places(self.model)))
-
-    def test_it_is_named_place_by_place(self) -> None:
-        crown, edge = too_thin(self._measured(0.004, 0.0025), Limits(least_edge=0.0049))
-        assert (crown.code, crown.blocks) == ("too thin", False)
-        # what the plan had wanted there pulls a caliper's 9.0 mm up by a tenth
-        assert "blade A is thinner than the least already: crown 9.1 mm for 9.5 mm at 3/4" in (
-            crown.sentence)
-        assert "blade B" in edge.sentence
-        assert "edge 4.5 mm for 4.9 mm at 1/2" in edge.sentence
-
-    def test_what_is_at_its_least_is_not_named(self) -> None:
-        assert too_thin(self._measured(0.0035, 0.002), Limits(least_edge=0.005)) == ()
-
-    def test_nothing_is_claimed_of_what_nobody_measured(self) -> None:
-        known = _known(self.model, [])
-        assert too_thin(known, Limits(least_crown_mid=0.0180)) == ()
-        assert too_thin(known, Limits(least_crown_mid=0.0300)) != ()

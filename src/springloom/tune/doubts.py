@@ -41,8 +41,7 @@ from springloom.tune.settle import (
 )
 from springloom.wood.material import Material
 
-Code = Literal["load unit", "clamp slipped", "other wood", "wrong sign", "hysteresis", "scatter",
-               "too thin"]
+Code = Literal["load unit", "clamp slipped", "other wood", "wrong sign", "hysteresis", "scatter"]
 
 KILOGRAM_FORCE = 9.80665
 """Newtons, by the 3rd CGPM (1901)."""
