@@ -256,7 +256,8 @@ def _worth_it(blade: Planing, now: float, sd: float, taking: Taking) -> bool:
     It is where it may well be stiffer than the tolerance allows, or where one place is a
     whole pass too thick for a fair bend.
     """
-    short = ndtr(math.log((blade.goal - blade.target.tolerance_m) / now) / sd)
+    least = blade.goal - blade.target.tolerance_m  # a wide tolerance may allow any stiffness
+    short = ndtr(math.log(least / now) / sd) if least > 0.0 else 0.0
     stiff = np.any((taking.wanted >= blade.rules.pass_m) & (taking.per_face > 0.0))
     return float(short) > SHORT_RISK or bool(stiff)
 
