@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from springloom.errors import ShapeError
 from springloom.mechanics.axis import Axis, half_axis, whole_axis
 from springloom.mechanics.modes import first_mode
 from springloom.mechanics.stiffness import Rigidity, rigidity
@@ -115,3 +116,13 @@ def test_lengthening_is_the_derivative(clamped: bool, turning: float) -> None:
         assert mode.lengthening[span] == pytest.approx(numeric, abs=1e-4)  # as above
     # all of it: frequency falls as length squared, but for shear, rotary inertia and the clamp
     assert np.sum(mode.lengthening) == pytest.approx(-4.0, abs=0.12)
+
+
+@pytest.mark.parametrize("clamped", [True, False])
+@pytest.mark.parametrize("quantity", ["mass", "ei"])
+def test_what_has_no_wood_sounds_no_tone(clamped: bool, quantity: str) -> None:
+    axis = CLAMPED if clamped else FREE
+    rigid = rigidity(axis, WOOD)
+    hollow = replace(rigid, **{quantity: -getattr(rigid, quantity)})
+    with pytest.raises(ShapeError, match="sounds no tone"):
+        first_mode(axis, hollow, clamped=clamped)

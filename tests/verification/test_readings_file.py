@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
+import importlib.resources
+import io
+import re
+import tempfile
 import tomllib
+from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from springloom.cli import main
 from springloom.errors import SpringloomError
 from springloom.mechanics.setups import POUND_FORCE
 from springloom.records.design import Design, design_from
@@ -27,6 +36,59 @@ from springloom.tune.evidence import (
 )
 
 HALF = default_paddle().a
+
+EVERYTHING = """
+[[readings.width]]
+blade = "a"
+at = ["1/4", "1/2", "3/4"]
+width = [60.2, 73.1, 82.4]
+[[readings.blade_length]]
+blade = "b"
+length = 861
+[[readings.caliper]]
+blade = "b"
+at = ["1/2"]
+inset = 12
+thickness = [12.6]
+[[readings.caliper]]
+blade = "a"
+at = ["1/4"]
+crown = [13.1]
+face = "upper"
+[[readings.trace]]
+blade = "a"
+at = "1/2"
+across = [0, 6, 12, 18, 24, 30, 36, 42, 48, 54, 60, 66, 72]
+high = [0, 4.1, 6.2, 7.6, 8.6, 9.1, 9.3, 9.1, 8.6, 7.6, 6.2, 4.1, 0]
+[[readings.trace]]
+blade = "b"
+at = "3/4"
+face = "both"
+across = [5, 10, 15, 20, 30, 40]
+high = [6.3, 8.8, 10.6, 12.0, 13.8, 14.6]
+[[readings.bench]]
+blade = "a"
+load = "6 lb"
+sinks = [17.1]
+unloading = [17.4]
+repeats = [[17.0], [17.3]]
+[[readings.hands]]
+blade = "a"
+span = 508
+sinks = [29.5]
+[[readings.tap]]
+frequency = 27.9
+blade = "a"
+[[readings.tap]]
+frequency = 28.9
+"""
+"""One table of each kind, beside what the example has."""
+
+EXAMPLE = (importlib.resources.files("springloom.examples") / "marsh_tern.toml").read_text(
+    encoding="utf-8").replace("[readings]", "[readings]\nbalance = 2") + EVERYTHING
+NUMBERS = [match.span() for match in
+           re.finditer(r"(?<![\w.\"/'])\d+(?:\.\d+)?(?![\w.])", EXAMPLE)
+           if match.start() > EXAMPLE.index("[readings]")]
 
 
 def _design(text: str) -> Design:
@@ -253,3 +315,26 @@ def test_slips_are_told_by_their_key(text: str, field: str, words: str) -> None:
         _design(text)
     assert caught.value.field == field
     assert words in str(caught.value)
+
+
+def test_everything_is_read_together() -> None:
+    found = design_from(check_layout(tomllib.loads(EXAMPLE))).readings
+    assert {type(reading) for reading in found} >= {
+        ThicknessReading, WidthReading, LengthReading, FullnessReading, BenchReading,
+        HandsReading, TapReading, BalanceReading}
+
+
+@settings(max_examples=60)
+@given(st.sampled_from(NUMBERS), st.floats(-2.0, 2.0))
+def test_no_number_can_bring_about_a_fault(span: tuple[int, int], power: float) -> None:
+    """Any reading, made up to a hundred times larger or smaller."""
+    start, end = span
+    text = f"{EXAMPLE[:start]}{float(EXAMPLE[start:end]) * 10.0**power:.6g}{EXAMPLE[end:]}"
+    out, err = io.StringIO(), io.StringIO()
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder, "design.toml")
+        path.write_text(text, encoding="utf-8")
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            code = main(["tune", str(path)])
+    assert code in {0, 2, 3}, err.getvalue()
+    assert err.getvalue().count("\n") == (0 if code == 0 else 1)

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.linalg import eigh
 
+from springloom.errors import ShapeError
 from springloom.mechanics.axis import Axis
 from springloom.mechanics.stiffness import Rigidity
 from springloom.mechanics.vibration import assembled, mass_shapes
@@ -51,9 +52,16 @@ def first_mode(axis: Axis, rigid: Rigidity, *, clamped: bool, turning: float = 0
         rigid: its rigidities and mass there.
         clamped: or free.
         turning: how far the clamp turns per moment, rad/(N·m).
+
+    Raises:
+        ShapeError: sections without wood or stiffness sound no tone.
     """
     stiff, mass = assembled(axis, rigid)
-    swing = _clamped(axis, stiff, mass, turning) if clamped else _free(stiff, mass)
+    try:
+        swing = _clamped(axis, stiff, mass, turning) if clamped else _free(stiff, mass)
+    except (np.linalg.LinAlgError, ValueError):  # no root of what should be positive
+        raise ShapeError("sounds no tone: somewhere it has no wood or no stiffness",
+                         field="sections") from None
     strain = _Strain.of(axis, rigid, _ends(swing.elastic))
     kinetic = _Kinetic.of(axis, rigid, _ends(swing.whole))
     total = strain.total + turning * swing.root_moment**2 if clamped else strain.total

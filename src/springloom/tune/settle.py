@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from springloom.errors import in_range
+from springloom.errors import ShapeError, in_range
 from springloom.tune.evidence import (
     BalanceReading,
     BenchReading,
@@ -153,7 +153,10 @@ def settle(evidence: Evidence, prior: Prior, start: Floats | None = None) -> Set
     sizes = evidence.foretelling.model.layout.sizes()
     theta = mean if start is None else start
     for _ in range(_ROUNDS):
-        now = foretold(evidence, theta)
+        try:
+            now = foretold(evidence, theta)
+        except ShapeError:  # readings drove it to what is no blade
+            return None
         jacobian = evidence.whiten @ now.gradients
         pull = jacobian.T @ (evidence.whiten @ (evidence.given - now.predicted))
         downhill = pull - precision @ (theta - mean)
