@@ -209,7 +209,8 @@ def _clamps(found: Found, everything: Evidence, as_typed: float) -> Iterator[_Ri
 def _wood(found: Found, everything: Evidence) -> Iterator[_Rival]:
     """Blades far stiffer, softer, heavier or lighter than the stated wood."""
     build = found.model.build
-    other = other_wood(build, everything, prior_of(found.model), found.settled.theta)
+    other = other_wood(build, everything, found.prior, prior_of(found.model),
+                       found.settled.theta)
     if other is None:
         return
     like = f"boards of {build.name}" if isinstance(build, Material) else "layups"

@@ -57,9 +57,17 @@ class _Said:
 
 
 def other_wood(
-    build: Build, everything: Evidence, prior: Prior, start: Floats
+    build: Build, everything: Evidence, prior: Prior, stated_as: Prior, start: Floats
 ) -> OtherWood | None:
-    """Compare the stated wood with all others; None if nothing settles."""
+    """Compare the stated wood with all others; None if nothing settles.
+
+    Args:
+        build: the stated wood.
+        everything: all readings.
+        prior: what is believed of the rest, the wood left open.
+        stated_as: what was believed of the stated wood before any reading.
+        start: unknowns to settle from.
+    """
     open_prior = prior.covariance.copy()
     open_prior[:3, :3] += _OPEN * np.eye(3)
     settled = settle(everything, Prior(prior.mean, open_prior), start)
@@ -68,12 +76,13 @@ def other_wood(
     held = np.linalg.inv(open_prior[:3, :3])
     told = np.linalg.inv(posterior(everything, settled, Prior(prior.mean, open_prior))[:3, :3])
     said = _Said(told - held, told @ settled.theta[:3] - held @ prior.mean[:3])
-    stated = said.ln_evidence(prior.mean[:3], prior.covariance[:3, :3])
+    mean, spread = stated_as.mean[:3], stated_as.covariance[:3, :3]
+    stated = said.ln_evidence(mean, spread)
     ln_e = float(np.mean(settled.theta[:2]))
     if not isinstance(build, Material):
-        wider = prior.covariance[:3, :3].copy()
+        wider = spread.copy()
         wider[:2, :2] += OTHER_LAYUP_SD_LN**2
-        return OtherWood(said.ln_evidence(prior.mean[:3], wider) - stated, (), ln_e)
+        return OtherWood(said.ln_evidence(mean, wider) - stated, (), ln_e)
     others = [wood for wood in _woods() if wood.name != build.name]
     fits = [said.ln_evidence(*_spread(wood, build)) for wood in others]
     gain = float(logsumexp(fits)) - math.log(len(fits)) - stated
