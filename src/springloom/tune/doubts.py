@@ -23,6 +23,7 @@ from springloom.tune.evidence import (
     BenchReading,
     HandsReading,
     Reading,
+    Side,
     WeightReading,
 )
 from springloom.tune.model import Model
@@ -121,26 +122,38 @@ class _Rival:
 
 
 def _rivals(found: Found) -> list[Doubt]:
+    """Other explanations that fit far better, the best first; only odd readings are looked into."""
     stiff = max(stiffness_sigmas(found))
     clamps = _clamp_sigmas(found, found.settled, found.covariance)
     dropped = len(found.given) > len(found.used.readings)
     if stiff < _LOOK_AT[0] and np.max(clamps) < _LOOK_AT[1] and not dropped:
         return []
-    everything = Evidence.of(found.model, found.given)
-    start = found.settled.theta
-    base = settle(everything, found.prior, start)
+    everything, base = _as_typed(found)
     if base is None:
         return []
     as_typed = ln_evidence(everything, base, found.prior)
-    rivals = [*_loads(found, as_typed), *_clamps(found, everything, as_typed)]
-    weight_fits = any(isinstance(r, WeightReading) for r in found.used.readings)
-    weighed = any(isinstance(r, WeightReading) for r in found.given)
-    if stiff > ONE_IN_A_THOUSAND or (weighed and not weight_fits):
+    sides = [side for side, odd in zip(SIDES, clamps, strict=True)
+             if dropped or odd >= _LOOK_AT[1]]
+    rivals = [*_clamps(found, everything, as_typed, sides)]
+    if dropped or stiff >= _LOOK_AT[0]:
+        rivals += _loads(found, as_typed)
+    weight_dropped = (any(isinstance(r, WeightReading) for r in found.given)
+                      and not any(isinstance(r, WeightReading) for r in found.used.readings))
+    if stiff > ONE_IN_A_THOUSAND or weight_dropped:
         rivals += _wood(found, everything)
     best = max((rival.gain for rival in rivals), default=0.0)
     kept = [rival for rival in rivals if rival.gain >= max(best - BETTER, BETTER)
             or (rival.doubt.code == "other wood" and best < BETTER and stiff > ONE_IN_A_THOUSAND)]
     return [rival.doubt for rival in sorted(kept, key=lambda rival: -rival.gain)]
+
+
+def _as_typed(found: Found) -> tuple[Evidence, Settled | None]:
+    """All readings with all their weight, and where they settle."""
+    used = found.used
+    if len(used.readings) == len(found.given) and np.all(used.kept == 1.0):
+        return used, found.settled
+    everything = Evidence.of(found.model, found.given)
+    return everything, settle(everything, found.prior, found.settled.theta)
 
 
 def _times(gain: float) -> float:
@@ -184,9 +197,11 @@ def _load_gain(
     return None if at is None else ln_evidence(evidence, at, found.prior) - as_typed
 
 
-def _clamps(found: Found, everything: Evidence, as_typed: float) -> Iterator[_Rival]:
+def _clamps(
+    found: Found, everything: Evidence, as_typed: float, sides: Sequence[Side]
+) -> Iterator[_Rival]:
     """Each blade's clamp turning far further than clamps do."""
-    for side in SIDES:
+    for side in sides:
         at = found.model.layout.clamp(side)
         wider = found.prior.covariance.copy()
         wider[at, at] += (_SLIP * CLAMP_SD) ** 2
