@@ -28,13 +28,14 @@ _FALLBACK = f"'{FAMILY}','Bitstream Vera Sans','DejaVu Sans',Verdana,sans-serif"
 
 
 def write_svg(drawing: Drawing, *, ground: Ground = "print", embed_font: bool = True,
-              id_prefix: str = "") -> str:
+              embed_style: bool = True, id_prefix: str = "") -> str:
     """Write one page as an SVG document, sized in mm, one user unit to the mm.
 
     Args:
         drawing: the page.
         ground: ``print`` for ink on white, ``screen`` to follow the reader's colour scheme.
         embed_font: False when the page around it already carries ``font_css()``.
+        embed_style: False when the page around it already carries ``style_css(ground)``.
         id_prefix: put before every id, to keep them apart when several share one HTML page.
 
     Raises:
@@ -47,8 +48,10 @@ def write_svg(drawing: Drawing, *, ground: Ground = "print", embed_font: bool = 
     texts = [item for item in drawing.items if isinstance(item, Text)]
     fonts = _font_faces(characters(texts)) if embed_font else ""
     layers = "".join(_layer(drawing, name, id_prefix) for name in drawing.layers)
+    rules = _style(ground) if embed_style else ""
+    style = f"<style>{fonts}{rules}</style>\n" if fonts or rules else ""
     return _head(drawing, ground, id_prefix) + (
-        f"<style>{fonts}{_style(ground)}</style>\n"
+        f"{style}"
         f'<rect class="page" width="{_num(drawing.width_mm)}" '
         f'height="{_num(drawing.height_mm)}"/>\n{layers}</svg>\n'
     )
@@ -57,6 +60,16 @@ def write_svg(drawing: Drawing, *, ground: Ground = "print", embed_font: bool = 
 def font_css() -> str:
     """Return ``@font-face`` rules with the whole face, for a page that shows many drawings."""
     return _font_faces(dict.fromkeys(Weight))
+
+
+def style_css(ground: Ground) -> str:
+    """Return the rules for pens, fills and lettering, for a page that shows many drawings.
+
+    Raises:
+        InputError: a ground nobody knows.
+    """
+    known(ground, ("print", "screen"), "svg.ground")
+    return _style(ground)
 
 
 def _head(drawing: Drawing, ground: str, prefix: str) -> str:

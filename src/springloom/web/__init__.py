@@ -1,0 +1,1 @@
+"""The bench in the browser: pages over the store, and what serves them."""

@@ -1,0 +1,152 @@
+"""What stands before every page: who may ask, in whose name, and what a browser may do with it."""
+
+from __future__ import annotations
+
+from urllib.parse import unquote, urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from springloom.store.writers import Writer, writer
+from springloom.web.bench import Bench
+from springloom.web.local import local_writer
+from springloom.web.tokens import COOKIE, SESSION_DAYS, Session, opened, sealed
+
+MOST_BYTES = 12 * 1024 * 1024
+"""Most that one request may carry."""
+_SAFE = {"GET", "HEAD", "OPTIONS"}
+_OPEN = ("/static/", "/figures/", "/join", "/health")
+"""What a stranger may see."""
+
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
+        "font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; "
+        "frame-ancestors 'none'"),
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+
+
+class Guard:
+    """Wraps the application; refuses what it must not see."""
+
+    def __init__(self, app: ASGIApp, bench: Bench) -> None:
+        """Guard ``app`` of ``bench``."""
+        self.app, self.bench = app, bench
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        request = Request(scope, receive)
+        answer = self._refusal(request) or self._welcome(request)
+        sender = _Sender(send, request)
+        await (answer or self.app)(scope, _Bounded(receive), sender)
+
+    def _refusal(self, request: Request) -> Response | None:
+        """Refuse other hosts' names, other sites' forms and what is too large."""
+        host = urlsplit(f"//{request.headers.get('host', '')}")
+        if _bare(host.hostname) not in self.bench.hosts:
+            return PlainTextResponse("This bench doesn't go by that name.", 421)
+        if request.method not in _SAFE and not _from_here(request.headers):
+            return PlainTextResponse("This was sent by another site's page.", 403)
+        length = request.headers.get("content-length", "0")
+        if not length.isdigit() or int(length) > MOST_BYTES:
+            return PlainTextResponse("That is too large: 12 MB at most.", 413)
+        return None
+
+    def _welcome(self, request: Request) -> Response | None:
+        """Find out who asks; strangers from elsewhere go to the join page."""
+        state = request.state
+        state.local = _is_local(request)
+        state.said = unquote(request.cookies.get("springloom_said", ""))[:200]
+        session = opened(self.bench.key, request.cookies.get(COOKIE, ""))
+        found = self._writer(session)
+        if found is None and request.url.path.startswith(_OPEN):
+            state.session, state.writer = Session.new(0), None
+            return None
+        if found is None and not state.local:
+            return RedirectResponse("/join", 303)
+        if found is None:
+            found = local_writer(self.bench.store)
+            session = Session.new(found.id)
+            state.new_session = sealed(self.bench.key, session)
+        state.session, state.writer = session, found
+        return None
+
+    def _writer(self, session: Session | None) -> Writer | None:
+        if session is None:
+            return None
+        with self.bench.store.read() as connection:
+            found = writer(connection, session.writer_id)
+        return None if found is None or found.revoked else found
+
+
+def _bare(host: str | None) -> str:
+    name = (host or "").lower()
+    return f"[{name}]" if ":" in name else name
+
+
+def _from_here(headers: Headers) -> bool:
+    """Whether a write comes from a page of this bench, as far as the browser tells."""
+    site = headers.get("sec-fetch-site")
+    if site is not None and site not in {"same-origin", "none"}:
+        return False
+    origin = headers.get("origin")
+    return origin is None or urlsplit(origin).netloc.lower() == headers.get("host", "").lower()
+
+
+def _is_local(request: HTTPConnection) -> bool:
+    client = request.client
+    return client is not None and client.host in {"127.0.0.1", "::1", "testclient"}
+
+
+class _Bounded:
+    """Passes a body on, up to the most it may have."""
+
+    def __init__(self, receive: Receive) -> None:
+        self.receive, self.seen = receive, 0
+
+    async def __call__(self) -> Message:
+        message = await self.receive()
+        self.seen += len(message.get("body", b""))
+        if self.seen > MOST_BYTES:
+            return {"type": "http.disconnect"}
+        return message
+
+
+class _Sender:
+    """Puts our headers and a new session's cookie on an answer."""
+
+    def __init__(self, send: Send, request: Request) -> None:
+        self.send, self.request = send, request
+
+    async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+            headers.setdefault("Cache-Control", "no-store")
+            self._cookies(headers)
+        await self.send(message)
+
+    def _cookies(self, headers: MutableHeaders) -> None:
+        made = Response()
+        new = getattr(self.request.state, "new_session", None)
+        if new:
+            made.set_cookie(COOKIE, new, max_age=SESSION_DAYS * 24 * 60 * 60, httponly=True,
+                            samesite="strict")
+        shown = headers.get("content-type", "").startswith("text/html")
+        for name in ("springloom_said", "springloom_kept"):
+            if shown and name in self.request.cookies:
+                made.delete_cookie(name, httponly=True, samesite="strict")
+        for cookie in made.headers.getlist("set-cookie"):
+            headers.append("set-cookie", cookie)

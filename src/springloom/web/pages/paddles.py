@@ -1,0 +1,7 @@
+"""To be filled."""
+
+from __future__ import annotations
+
+from starlette.routing import Route
+
+ROUTES: list[Route] = []

@@ -1,0 +1,136 @@
+"""Serve the bench: which address, who may come, how many workers."""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+import socket
+import sys
+import webbrowser
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import uvicorn
+from starlette.types import ASGIApp
+from uvicorn.supervisors import Multiprocess
+
+from springloom.errors import InputError, in_range
+from springloom.store.opening import Store, open_store
+from springloom.store.settings import signing_key
+from springloom.web.app import bench_app
+from springloom.web.bench import LOCAL_HOSTS, Bench
+
+PORT = 8431
+_STORE, _SHARED = "SPRINGLOOM_STORE", "SPRINGLOOM_SHARED"
+
+
+@dataclass(frozen=True, slots=True)
+class Serving:
+    """How to serve.
+
+    Attributes:
+        port: 0 takes one that is free.
+        shared: whether other machines in the network may come, with a join code.
+        workers: how many processes answer; all they share is the store.
+        browser: whether to open a browser on it.
+    """
+
+    port: int = PORT
+    shared: bool = False
+    workers: int = 1
+    browser: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse what no machine has."""
+        in_range(self.port, "--port", 0, 65535)
+        in_range(self.workers, "--workers", 1, 64)
+
+
+def serve(store: Store, how: Serving, say: Callable[[str], None] = print) -> None:
+    """Serve until stopped; first says where.
+
+    Raises:
+        InputError: the port is taken.
+    """
+    bound = _bound(how)
+    address = f"http://127.0.0.1:{bound.getsockname()[1]}/"
+    os.environ[_STORE] = str(store.path or store.url)
+    os.environ[_SHARED] = "1" if how.shared else ""
+    say(f"Springloom is at {address}")
+    say(f"Everything is kept in {store.url}")
+    say(sharing_words(how.shared, bound.getsockname()[1]))
+    say("Ctrl-C stops it.")
+    sys.stdout.flush()
+    if how.browser:
+        webbrowser.open(address)
+    _run(store, how, bound)
+
+
+def _run(store: Store, how: Serving, bound: socket.socket) -> None:
+    made: ASGIApp | str = "springloom.web.serve:worker_app"
+    if how.workers == 1:
+        made = _app(store, shared=how.shared)
+    config = uvicorn.Config(
+        made, factory=how.workers > 1, workers=how.workers, log_level="warning",
+        access_log=False, server_header=False, date_header=True, timeout_graceful_shutdown=3,
+        proxy_headers=False)
+    server = uvicorn.Server(config)
+    if how.workers == 1:
+        server.run(sockets=[bound])
+    else:
+        Multiprocess(config, target=server.run, sockets=[bound]).run()
+
+
+def worker_app() -> ASGIApp:
+    """Return the application in a worker process, which knows its store by the environment."""
+    return _app(open_store(), shared=bool(os.environ.get(_SHARED)))
+
+
+def _app(store: Store, *, shared: bool) -> ASGIApp:
+    hosts = LOCAL_HOSTS | shared_hosts() if shared else LOCAL_HOSTS
+    return bench_app(Bench(store, signing_key(store), shared, frozenset(hosts)))
+
+
+def _bound(how: Serving) -> socket.socket:
+    bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    if os.name != "nt":  # there it would let two serve on one port
+        bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        bound.bind(("0.0.0.0" if how.shared else "127.0.0.1", how.port))
+    except OSError as error:
+        bound.close()
+        raise InputError(f"can't be had: {error.strerror}", field="--port", given=how.port,
+                         allowed="another port, or 0 for any that is free") from None
+    bound.listen(512)
+    bound.set_inheritable(True)
+    return bound
+
+
+def sharing_words(shared: bool, port: int) -> str:
+    """Say who can come."""
+    if not shared:
+        return "This machine alone can reach it; --share lets a phone or a class in."
+    where = ", ".join(f"http://{host}:{port}/" for host in sorted(lan_addresses()))
+    return (f"Shared: whoever is in this network and has the join code can read and write "
+            f"everything on this bench. They go to {where or 'this machine'}; the code is on the "
+            "page Share.")
+
+
+def lan_addresses() -> frozenset[str]:
+    """Return this machine's addresses in its networks, without the loopback's."""
+    found = set()
+    try:
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+            probe.connect(("192.0.2.1", 9))  # chooses a way out; nothing is sent
+            found.add(probe.getsockname()[0])
+        found |= {info[4][0] for info in socket.getaddrinfo(socket.gethostname(), None,
+                                                            socket.AF_INET)}
+    except OSError:
+        pass  # no network: nobody can come anyway
+    return frozenset(str(host) for host in found if not ipaddress.ip_address(host).is_loopback)
+
+
+def shared_hosts() -> frozenset[str]:
+    """Return the names a shared bench answers to."""
+    name = socket.gethostname().lower()
+    return lan_addresses() | {name, f"{name}.local"}

@@ -1,0 +1,71 @@
+"""Signed tokens: who a session is, and that a form was shown to it."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+
+from itsdangerous import BadData, URLSafeTimedSerializer
+from starlette.requests import Request
+
+from springloom.errors import SpringloomError
+
+COOKIE = "springloom_session"
+SESSION_DAYS = 60
+_SECONDS = 24 * 60 * 60
+
+
+class ForbiddenError(SpringloomError):
+    """A request that may not do what it asks."""
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A browser that writes in somebody's name."""
+
+    writer_id: int
+    mark: str
+
+    @classmethod
+    def new(cls, writer_id: int) -> Session:
+        """Begin one."""
+        return cls(writer_id, secrets.token_urlsafe(12))
+
+
+def sealed(key: str, session: Session) -> str:
+    """Return a session as its cookie's text."""
+    return _sealer(key, "session").dumps([session.writer_id, session.mark])
+
+
+def opened(key: str, text: str) -> Session | None:
+    """Return the session of a cookie, or None if it isn't ours or is too old."""
+    try:
+        writer_id, mark = _sealer(key, "session").loads(text, max_age=SESSION_DAYS * _SECONDS)
+        return Session(int(writer_id), str(mark))
+    except (BadData, TypeError, ValueError):
+        return None
+
+
+def form_token(key: str, session: Session) -> str:
+    """Return the token for a session's forms."""
+    return _sealer(key, "form").dumps(session.mark)
+
+
+def check_token(request: Request, token: str) -> None:
+    """Refuse a form that was not shown to this session.
+
+    Raises:
+        ForbiddenError: the token is missing, another's or too old.
+    """
+    try:
+        mark = _sealer(request.app.state.bench.key, "form").loads(
+            token, max_age=SESSION_DAYS * _SECONDS)
+    except BadData:
+        mark = None
+    if mark != request.state.session.mark:
+        raise ForbiddenError("doesn't belong to this browser's session: open the page again; "
+                             "what was typed is kept", field="form")
+
+
+def _sealer(key: str, purpose: str) -> URLSafeTimedSerializer:
+    return URLSafeTimedSerializer(key, salt=f"springloom-{purpose}")
