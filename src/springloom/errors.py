@@ -8,10 +8,15 @@
     │   ├── RangeError              a number outside what is allowed
     │   ├── UnknownNameError        a key, species, station or set-up nobody knows
     │   ├── ShapeError              stations that make no paddle
-    │   └── FileError               a file that can't be read as what it should be
+    │   ├── FileError               a file that can't be read as what it should be
+    │   └── NotStoredError          an entry the store does not hold
     ├── EvidenceError               readings that contradict each other or the stated wood (exit 3)
     ├── UnreachableError            a target this wood or these limits can't reach (exit 4)
-    └── OutputError                 a result that can't be written (exit 5)
+    ├── OutputError                 a result that can't be written (exit 5)
+    ├── ForbiddenError              a request that may not do what it asks
+    └── StoreError                  a store that can't be used: damaged, full, busy (exit 6)
+        ├── ConflictError           somebody else has written in the meantime
+        └── RateError               too many wrong codes
 
 Each error carries ``field``, ``given`` and ``allowed`` as data, so that the command line,
 the browser and a test read the same facts.
@@ -24,6 +29,7 @@ import difflib
 import math
 import sys
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Self
 
 
@@ -86,6 +92,10 @@ class FileError(InputError):
     """A file that can't be read as what it should be."""
 
 
+class NotStoredError(InputError):
+    """An entry the store does not hold."""
+
+
 class EvidenceError(SpringloomError):
     """Readings that contradict each other or the stated wood."""
 
@@ -102,6 +112,40 @@ class OutputError(SpringloomError):
     """A result that can't be written."""
 
     exit_code = 5
+
+
+class ForbiddenError(SpringloomError):
+    """A request that may not do what it asks."""
+
+    exit_code = 2
+
+
+class StoreError(SpringloomError):
+    """A store that can't be used: damaged, full, busy, of a later version."""
+
+    exit_code = 6
+
+
+class ConflictError(StoreError):
+    """Somebody else has written in the meantime.
+
+    Attributes:
+        who, when: wrote what is there now.
+        now: what is there now.
+    """
+
+    def __init__(self, message: str, *, who: str, when: datetime, now: object = None,
+                 field: str = "") -> None:
+        """Keep who, when and what beside the sentence."""
+        super().__init__(f"{message} ({who}, {when:%Y-%m-%d %H:%M} UTC)", field=field,
+                         allowed="look at what is there now, then write again")
+        self.who = who
+        self.when = when
+        self.now = now
+
+
+class RateError(StoreError):
+    """Too many wrong codes; another try counts only later."""
 
 
 def _short(value: object, limit: int = 60) -> str:

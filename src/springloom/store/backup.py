@@ -1,0 +1,64 @@
+"""Dated copies beside the store's file."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from springloom.errors import StoreError
+
+if TYPE_CHECKING:
+    from springloom.store.opening import Store
+
+
+def back_up(store: Store, to: Path | None = None) -> Path:
+    """Copy the store as it is now; others may go on writing meanwhile.
+
+    Args:
+        store: kept in a file.
+        to: the copy; None for a dated file beside the store.
+
+    Raises:
+        StoreError: it is kept by a database server, or the copy can't be written.
+    """
+    if store.path is None:
+        raise StoreError("is kept by a database server", field=store.url,
+                         allowed="the server's own backup (pg_dump), or an archive")
+    return copy_file(store.path, to or dated(store.path, "backup"))
+
+
+def backups_of(path: Path) -> list[Path]:
+    """The dated copies beside a store, the oldest first."""
+    return sorted(path.parent.glob(f"{path.stem}.*Z-*{path.suffix or '.db'}"))
+
+
+def dated(path: Path, why: str) -> Path:
+    """A name beside ``path`` that says when and why."""
+    now = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S.%fZ")
+    return path.with_name(f"{path.stem}.{now}-{why}{path.suffix or '.db'}")
+
+
+def copy_file(path: Path, to: Path) -> Path:
+    """Copy a SQLite file as of one moment; the copy is there whole or not at all.
+
+    Raises:
+        StoreError: the copy can't be written.
+    """
+    temporary = to.with_name(f".{to.name}.part")
+    try:
+        with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(temporary)) as copy:
+            source.backup(copy)
+            copy.execute("PRAGMA journal_mode=DELETE")  # one file, nothing beside it
+        with temporary.open("rb+") as file:
+            os.fsync(file.fileno())
+        temporary.replace(to)
+    except (sqlite3.Error, OSError) as error:
+        raise StoreError(f"can't be copied: {error}", field=str(to),
+                         allowed="a folder you may write to, with room") from error
+    finally:
+        temporary.unlink(missing_ok=True)
+    return to
