@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, cast
 
 from springloom import __version__
+from springloom.cli_bench import add_port, add_serve
 from springloom.errors import (
     EvidenceError,
     InputError,
@@ -49,6 +50,7 @@ COMMANDS = {
     "class": "plans for a whole class from one CSV of its measures",
     "tune": "from readings to what to plane off, and when to stop",
     "simulate": "how the advice fares on virtual paddles, against two plain habits",
+    "serve": "the bench in the browser, on this machine",
     "demo": "the whole job on an invented paddle",
     "species": "the woods that are known",
     "schema": "the JSON Schema of a design file",
@@ -165,9 +167,13 @@ def _parser() -> argparse.ArgumentParser:
     tune.add_argument("--plots", type=Path, metavar="DIR",
                       help="folder for charts of line, curvature and thickness, SVG")
     _simulate_command(commands)
+    add_serve(_command(commands, "serve", _serve))
     demo = _command(commands, "demo", _demo)
     demo.add_argument("--out", type=Path, default=Path("out/demo"), metavar="FOLDER",
                       help="folder for what it writes (out/demo)")
+    demo.add_argument("--report", action="store_true",
+                      help="end after the report; else the bench is served with the demo on it")
+    add_port(demo)
     _command(commands, "species", _species)
     _command(commands, "schema", _schema)
     return parser
@@ -374,11 +380,20 @@ def _class(chosen: argparse.Namespace) -> None:
                          f"used, the rest is done; the first is {bad[0]}", field=str(chosen.file))
 
 
+def _serve(chosen: argparse.Namespace) -> None:
+    from springloom.cli_bench import serve_bench
+
+    serve_bench(chosen)
+
+
 def _demo(chosen: argparse.Namespace) -> None:
+    from springloom.cli_bench import serve_demo
     from springloom.demo import demo_data, run_demo
 
     done = run_demo(chosen.out, chosen.units)
     _say(chosen, lambda: done.page, lambda: demo_data(done))
+    if not (chosen.report or chosen.json):
+        serve_demo(chosen)
 
 
 def _schema(chosen: argparse.Namespace) -> None:

@@ -212,7 +212,7 @@ def test_the_demo_ends_with_a_page_and_the_paths_of_what_it_wrote(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    ran = command(capsys, "demo")
+    ran = command(capsys, "demo", "--report")
     assert (ran.code, ran.err) == (0, "")
     page, written = ran.out.split("\nWritten\n-------\n")
     paths = [Path(line.strip()) for line in written.splitlines()]
@@ -227,7 +227,7 @@ def test_the_demo_ends_with_a_page_and_the_paths_of_what_it_wrote(
 def test_what_the_demo_writes_can_be_read_again(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    command(capsys, "demo", "--out", tmp_path, "--units", "in")
+    command(capsys, "demo", "--report", "--out", tmp_path, "--units", "in")
     assert load_design(tmp_path / "marsh_tern.toml").name == "Marsh Tern"
     assert load_design(tmp_path / "marsh_tern_wanted.toml").name == "Marsh Tern"
     assert "in" in (tmp_path / "1-fit.txt").read_text(encoding="utf-8")

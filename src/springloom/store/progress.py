@@ -45,3 +45,56 @@ def progress_of(store: Store, paddle_id: int) -> Progress:
     found = _found(store, paddle_id)
     keep_summary(store, paddle_id, key, asdict(found))
     return found
+
+
+def _found(store: Store, paddle_id: int) -> Progress:
+    with store.read() as connection:
+        one, layout = paddle(connection, paddle_id), layout_of(connection, paddle_id)
+        done = {mark.stage for mark in marks(connection, paddle_id) if mark.done}
+        closed = [turn for turn in rounds(connection, paddle_id) if turn.closing is not None]
+    try:
+        design = design_from(layout)
+    except SpringloomError as error:
+        return Progress("design", "design", f"Mend the design: {error}.")
+    return _planned(one, design) or _tuned(design, carved=_carved(done), turns=len(closed))
+
+
+def _planned(one: Paddle, design: Design) -> Progress | None:
+    """Return what is missing before wood is cut."""
+    if design.body is None and one.person_id is None and not design.readings:
+        return Progress("fit", "design", "Say whom it is for, or draw it for anybody and go on.")
+    if design.board is None and design.layup is None:
+        return Progress("wood", "design", "Choose a board for it.")
+    if design.target is None:
+        return Progress("design", "design", "Say how far the tip should sink.")
+    return None
+
+
+def _carved(done: set[str]) -> str | None:
+    """Return the first stage that isn't ticked, None when all are."""
+    return next((stage for stage in STAGES if stage not in done), None)
+
+
+def _tuned(design: Design, *, carved: str | None, turns: int) -> Progress:
+    if not design.readings:
+        if carved is not None and turns == 0:
+            return Progress("carve", "carve", _CARVE[carved])
+        return Progress("tune", "tune", "Measure both blades: crowns and edges, weight, bend.")
+    try:
+        course = design.tuned()
+        told = counsel(course.now(), design.wanted(), design.limits, course.rules(design.rules))
+    except SpringloomError as error:
+        return Progress("tune", "tune", f"Look at the readings: {error}.")
+    finished = all(blade.call == "stop: on target" for blade in told.advice.blades)
+    return Progress("done" if finished else "tune", "tune", headline(told.advice))
+
+
+_CARVE = {
+    "squared": "Square the blank and draw the centre lines.",
+    "sawn": "Saw and plane the outline.",
+    "tapered": "Saw and plane the taper.",
+    "first flats": "Plane the first flats to their lines.",
+    "second flats": "Plane the second flats.",
+    "rounded": "Round: take each arris off once more.",
+    "finished": "Scrape and sand to the finished surface, then measure both blades.",
+}

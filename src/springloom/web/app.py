@@ -24,6 +24,7 @@ from springloom.web.guard import Guard
 from springloom.web import frame
 from springloom.web.pages import (
     about,
+    api,
     boards,
     carve,
     classes,
@@ -41,7 +42,7 @@ from springloom.web.render import problem_page
 
 _YEAR = 365 * 24 * 60 * 60
 _PARTS = (frame, start, people, boards, paddles, design, plans, carve, tune, story, logbook,
-          classes, share, about)
+          classes, share, about, api)
 
 
 def bench_app(bench: Bench) -> Starlette:

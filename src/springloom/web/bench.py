@@ -26,7 +26,7 @@ class Bench:
     """
 
     store: Store
-    key: str
+    key: bytes
     shared: bool = False
     hosts: frozenset[str] = field(default_factory=lambda: LOCAL_HOSTS)
 

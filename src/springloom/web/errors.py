@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from springloom.errors import (
+    ConflictError,
     EvidenceError,
+    ForbiddenError,
     InputError,
+    NotStoredError,
     OutputError,
+    RateError,
     SpringloomError,
     StoreError,
     UnreachableError,
 )
-from springloom.web.tokens import ForbiddenError
 
 _STATUS: tuple[tuple[type[SpringloomError], int], ...] = (
     (ForbiddenError, 403),
+    (NotStoredError, 404),
+    (ConflictError, 409),
+    (RateError, 429),
     (InputError, 422),
     (EvidenceError, 422),
     (UnreachableError, 422),

@@ -9,6 +9,7 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from springloom.errors import NotStoredError
 from springloom.store.writers import Writer, writer
 from springloom.web.bench import Bench
 from springloom.web.local import local_writer
@@ -85,9 +86,12 @@ class Guard:
     def _writer(self, session: Session | None) -> Writer | None:
         if session is None:
             return None
-        with self.bench.store.read() as connection:
-            found = writer(connection, session.writer_id)
-        return None if found is None or found.revoked else found
+        try:
+            with self.bench.store.read() as connection:
+                found = writer(connection, session.writer_id)
+        except NotStoredError:
+            return None  # the cookie is of another store
+        return found if found.may_write else None
 
 
 def _bare(host: str | None) -> str:
@@ -107,6 +111,12 @@ def _from_here(headers: Headers) -> bool:
 def _is_local(request: HTTPConnection) -> bool:
     client = request.client
     return client is not None and client.host in {"127.0.0.1", "::1", "testclient"}
+
+
+def sign_in(answer: Response, request: Request, who: Writer) -> Response:
+    """Begin a session for ``who`` with this answer."""
+    request.state.new_session = sealed(request.app.state.bench.key, Session.new(who.id))
+    return answer
 
 
 class _Bounded:

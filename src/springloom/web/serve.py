@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 import os
 import socket
 import sys
@@ -19,6 +18,7 @@ from springloom.store.opening import Store, open_store
 from springloom.store.settings import signing_key
 from springloom.web.app import bench_app
 from springloom.web.bench import LOCAL_HOSTS, Bench
+from springloom.web.network import lan_addresses, shared_hosts
 
 PORT = 8431
 _STORE, _SHARED = "SPRINGLOOM_STORE", "SPRINGLOOM_SHARED"
@@ -114,23 +114,3 @@ def sharing_words(shared: bool, port: int) -> str:
     return (f"Shared: whoever is in this network and has the join code can read and write "
             f"everything on this bench. They go to {where or 'this machine'}; the code is on the "
             "page Share.")
-
-
-def lan_addresses() -> frozenset[str]:
-    """Return this machine's addresses in its networks, without the loopback's."""
-    found = set()
-    try:
-        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-            probe.connect(("192.0.2.1", 9))  # chooses a way out; nothing is sent
-            found.add(probe.getsockname()[0])
-        found |= {info[4][0] for info in socket.getaddrinfo(socket.gethostname(), None,
-                                                            socket.AF_INET)}
-    except OSError:
-        pass  # no network: nobody can come anyway
-    return frozenset(str(host) for host in found if not ipaddress.ip_address(host).is_loopback)
-
-
-def shared_hosts() -> frozenset[str]:
-    """Return the names a shared bench answers to."""
-    name = socket.gethostname().lower()
-    return lan_addresses() | {name, f"{name}.local"}

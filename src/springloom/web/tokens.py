@@ -8,15 +8,11 @@ from dataclasses import dataclass
 from itsdangerous import BadData, URLSafeTimedSerializer
 from starlette.requests import Request
 
-from springloom.errors import SpringloomError
+from springloom.errors import ForbiddenError
 
 COOKIE = "springloom_session"
 SESSION_DAYS = 60
 _SECONDS = 24 * 60 * 60
-
-
-class ForbiddenError(SpringloomError):
-    """A request that may not do what it asks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +28,12 @@ class Session:
         return cls(writer_id, secrets.token_urlsafe(12))
 
 
-def sealed(key: str, session: Session) -> str:
+def sealed(key: bytes, session: Session) -> str:
     """Return a session as its cookie's text."""
     return _sealer(key, "session").dumps([session.writer_id, session.mark])
 
 
-def opened(key: str, text: str) -> Session | None:
+def opened(key: bytes, text: str) -> Session | None:
     """Return the session of a cookie, or None if it isn't ours or is too old."""
     try:
         writer_id, mark = _sealer(key, "session").loads(text, max_age=SESSION_DAYS * _SECONDS)
@@ -46,7 +42,7 @@ def opened(key: str, text: str) -> Session | None:
         return None
 
 
-def form_token(key: str, session: Session) -> str:
+def form_token(key: bytes, session: Session) -> str:
     """Return the token for a session's forms."""
     return _sealer(key, "form").dumps(session.mark)
 
@@ -67,5 +63,5 @@ def check_token(request: Request, token: str) -> None:
                              "what was typed is kept", field="form")
 
 
-def _sealer(key: str, purpose: str) -> URLSafeTimedSerializer:
+def _sealer(key: bytes, purpose: str) -> URLSafeTimedSerializer:
     return URLSafeTimedSerializer(key, salt=f"springloom-{purpose}")
