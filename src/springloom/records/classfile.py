@@ -116,7 +116,7 @@ def parse_class(text: str, units: System = "mm", name: str = "class file") -> Cl
                             allowed=f"at most {MOST_STUDENTS} students")
         try:
             typed = _typed(columns, cells)
-            rows.append(_row(number, typed, units))
+            rows.append(class_row(number, typed, units))
         except SpringloomError as error:
             bad.append(BadRow(number, _name_in(columns, cells), error))
     if not rows and not bad:
@@ -173,7 +173,17 @@ def _name_in(columns: list[str], cells: list[str]) -> str:
     return cells[at] if at < len(cells) else ""
 
 
-def _row(line: int, typed: dict[str, str], units: System) -> ClassRow:
+def class_row(line: int, typed: dict[str, str], units: System) -> ClassRow:
+    """Read one student's cells.
+
+    Args:
+        line: of the file, or any number that tells students apart.
+        typed: what was typed, by column; empty cells left out.
+        units: of a length without one.
+
+    Raises:
+        InputError: a cell is missing or can't be; its field is the column.
+    """
     for needed in ("name", "height"):
         if needed not in typed:
             raise InputError("is missing", field=needed, allowed="something in this cell")

@@ -76,7 +76,11 @@ def board_text(design: Design, words: Words) -> str:
     return "\n".join([*lines, heading("Cautions"), *bullets(CARVING)])
 
 
-def _properties(found: BoardAssessment, words: Words) -> str:
+PROPERTY_HEADS = ("", "species", "this board", "90 % sure of")
+
+
+def property_rows(found: BoardAssessment, words: Words) -> list[tuple[str, str, str, str]]:
+    """What is known of a board: of its species, of itself, and within which band."""
     rows = []
     named = (("stiffness E along the grain", "e_pa"), ("bending strength", "mor_pa"),
              ("shear strength", "shear_pa"), ("strength across the grain", "tperp_pa"))
@@ -91,8 +95,14 @@ def _properties(found: BoardAssessment, words: Words) -> str:
     bare = words.density(low).split(" ", maxsplit=1)[0]
     rows.append(("density", words.density(found.before.density_kg_m3.median),
                  words.density(density.median), f"{bare} to {words.density(high)}"))
-    said = folded("Strength is reckoned with at the low end: 95 % of such boards are stronger.")
-    return grid(("", "species", "this board", "90 % sure of"), rows) + "\n" + said
+    return rows
+
+
+LOW_END = "Strength is reckoned with at the low end: 95 % of such boards are stronger."
+
+
+def _properties(found: BoardAssessment, words: Words) -> str:
+    return grid(PROPERTY_HEADS, property_rows(found, words)) + "\n" + folded(LOW_END)
 
 
 def forecast_text(design: Design, result: Analysis, spread: tuple[float, float],

@@ -12,7 +12,7 @@ there are, the sum stays below the whole. (Only :data:`LEAST_RISK` may always be
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -30,7 +30,7 @@ from springloom.tune.model import Model
 from springloom.tune.rules import Rules
 
 __all__ = ["LEAST_RISK", "NEXT_SHARE", "Course", "Removals", "Round", "after_planing",
-           "clamped_anew", "followed", "removals_of"]
+           "clamped_anew", "followed", "removals_of", "steps"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -138,12 +138,25 @@ def followed(
     Raises:
         RangeError, EvidenceError: as :func:`springloom.tune.estimate.estimate`.
     """
+    *_, last = steps(paddle, build, rounds, readings, target, limits, rules)
+    return last
+
+
+def steps(
+    paddle: Paddle, build: Build, rounds: Sequence[Round], readings: Sequence[Reading],
+    target: Target | None, limits: Limits, rules: Rules,
+) -> Iterator[Course]:
+    """Yield the course as each round left it before its planing, the one at hand last.
+
+    As :func:`followed`, which is the last of them.
+    """
     course = Course(paddle, build)
     for one in rounds:
         course = course.read(one.readings)
+        yield course
         booked = course.chances(one.removals, target, limits, rules) if target else {}
         course = course.planed(one.removals, booked)
-    return course.read(readings)
+    yield course.read(readings)
 
 
 def removals_of(advice: Advice) -> dict[Side, Floats]:
