@@ -3,106 +3,66 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 from springloom.fit.bend import BendDesign
-from springloom.fit.body import TRADE
-from springloom.fit.dimensions import Dimension, FitResult
+from springloom.fit.dimensions import FitResult
 from springloom.mechanics.analysis import Analysis, BladeResult
 from springloom.mechanics.setups import HANDS_LOAD, STANDARD_LOAD
 from springloom.mechanics.strength import SAFE_MARGIN, Margin
 from springloom.records.design import Design
+from springloom.report.board_words import (
+    PROPERTY_HEADS,
+    STRONGER,
+    board_headline,
+    evidence_words,
+    property_rows,
+)
 from springloom.report.cautions import CARVING, USING
+from springloom.report.fit_words import FitWords, fit_words, source_after
 from springloom.report.words import Words, bullets, folded, grid, heading
 from springloom.shape.blade import HalfPaddle
 from springloom.tune.estimate import NORMAL_90
-from springloom.wood.assess import BoardAssessment
 from springloom.wood.verdict import judge
 
 
 def fit_text(result: FitResult, words: Words) -> str:
     """Dimensions, the rule each follows, disagreements and estimates."""
-    words = replace(words, coarse=True)
-    rows = [
-        (_named(d), words.both(d.value_m), words.range(d.low_m, d.high_m))
-        for d in result.dimensions
-    ]
-    lines = [f"Carve the {result.use} paddle {words.both(result.value_m('length'))} long, "
-             f"{words.length(result.value_m('blade_width'))} wide", "",
+    said = fit_words(result, words)
+    rows = [(d.name, d.proposed, d.within) for d in said.dimensions]
+    lines = [said.headline, "",
              grid(("dimension", "proposed", "may be changed within"), rows)]
     lines += [heading("Which rule each follows, and why")]
-    lines += bullets([f"{_named(d)}: {d.follows}; {d.why}" for d in result.dimensions])
-    conflicts = [d.conflict for d in result.conflicts if d.conflict]
-    if conflicts:
-        lines += [heading("Rules that disagree"), *bullets(conflicts)]
+    lines += bullets([f"{d.name}: {d.follows}; {d.why}" for d in said.dimensions])
+    if said.conflicts:
+        lines += [heading("Rules that disagree"), *bullets(said.conflicts)]
     lines += [heading("Every rule (common practice, no source, unless one is named)"),
-              *_rules(result.dimensions, words)]
-    if result.estimated:
-        said = [f"{f.name}: {words.both(f.value_m)}, {f.how}" for f in result.estimated]
-        lines += [heading("Estimated, not measured"), *bullets(said)]
-    return "\n".join([*lines, heading("Cautions"), *bullets([*result.cautions, *USING])])
+              *_rules(said)]
+    if said.estimated:
+        lines += [heading("Estimated, not measured"),
+                  *bullets([f"{name}: {how}" for name, how in said.estimated])]
+    return "\n".join([*lines, heading("Cautions"), *bullets([*said.cautions, *USING])])
 
 
-def _rules(dimensions: tuple[Dimension, ...], words: Words) -> list[str]:
-    said = []
-    for dimension in dimensions:
-        for rule in dimension.rules:
-            source = "" if rule.basis == TRADE else f"; {rule.basis}"
-            said.append(f"{_named(dimension)}, {rule.rule_id}: {rule.sentence} "
-                        f"{words.length(rule.value_m)} "
-                        f"({words.range(rule.low_m, rule.high_m)}{source})")
-    return bullets(said)
-
-
-def _named(dimension: Dimension) -> str:
-    return dimension.name.replace("_", " ")
+def _rules(said: FitWords) -> list[str]:
+    return bullets([
+        f"{d.name}, {rule.rule_id}: {rule.sentence} {rule.asks} "
+        f"({rule.allows}{source_after(rule)})"
+        for d in said.dimensions for rule in d.rules
+    ])
 
 
 def board_text(design: Design, words: Words) -> str:
     """Verdict first, then what is known of the board and from what."""
     found = design.assessment
     verdict = judge(found)
-    lines = [f"This board of {found.wood.common_name}: {verdict.grade}"]
+    lines = [board_headline(found, verdict.grade)]
     lines += bullets([reason.sentence for reason in verdict.reasons])
-    lines += [heading("What is known of this board"), _properties(found, words)]
-    lines += [heading("What each reading told")]
-    lines += bullets([
-        f"{e.kind}: spread of the stiffness from {100 * e.sd_ln_e_before:.0f} % "
-        f"to {100 * e.sd_ln_e_after:.0f} %"
-        for e in found.evidence
-    ] or ["nothing was read; weighing and a bending test would narrow the stiffness most"])
+    lines += [heading("What is known of this board"),
+              grid(PROPERTY_HEADS, property_rows(found, words)), folded(STRONGER)]
+    lines += [heading("What each reading told"), *bullets(evidence_words(found))]
     if found.assumptions:
         lines += [heading("Taken for granted"), *bullets(found.assumptions)]
     return "\n".join([*lines, heading("Cautions"), *bullets(CARVING)])
-
-
-PROPERTY_HEADS = ("", "species", "this board", "90 % sure of")
-
-
-def property_rows(found: BoardAssessment, words: Words) -> list[tuple[str, str, str, str]]:
-    """What is known of a board: of its species, of itself, and within which band."""
-    rows = []
-    named = (("stiffness E along the grain", "e_pa"), ("bending strength", "mor_pa"),
-             ("shear strength", "shear_pa"), ("strength across the grain", "tperp_pa"))
-    for name, key in named:
-        show = words.modulus if key == "e_pa" else words.stress
-        before, after = getattr(found.before, key), getattr(found.after, key)
-        low, high = after.interval(0.9)
-        bare = show(low).split(" ", maxsplit=1)[0]
-        rows.append((name, show(before.median), show(after.median), f"{bare} to {show(high)}"))
-    density = found.after.density_kg_m3
-    low, high = density.interval(0.9)
-    bare = words.density(low).split(" ", maxsplit=1)[0]
-    rows.append(("density", words.density(found.before.density_kg_m3.median),
-                 words.density(density.median), f"{bare} to {words.density(high)}"))
-    return rows
-
-
-LOW_END = "Strength is reckoned with at the low end: 95 % of such boards are stronger."
-
-
-def _properties(found: BoardAssessment, words: Words) -> str:
-    return grid(PROPERTY_HEADS, property_rows(found, words)) + "\n" + folded(LOW_END)
 
 
 def forecast_text(design: Design, result: Analysis, spread: tuple[float, float],
