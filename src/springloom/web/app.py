@@ -15,13 +15,13 @@ from starlette.staticfiles import StaticFiles
 
 from springloom.errors import SpringloomError
 from springloom.store.settings import signing_key
+from springloom.web import frame
 from springloom.web.bench import LOCAL_HOSTS, UNITS_COOKIE, Bench
 from springloom.web.built import STATIC
 from springloom.web.errors import status_of
 from springloom.web.figures import figures_css, lettering
 from springloom.web.forms import Problem, problem_of
 from springloom.web.guard import Guard
-from springloom.web import frame
 from springloom.web.pages import (
     about,
     api,

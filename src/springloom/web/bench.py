@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from starlette.requests import Request
 
@@ -11,6 +11,7 @@ from springloom.store.opening import Store
 from springloom.store.writers import Writer
 from springloom.units import System
 
+LOCAL_HOSTS = frozenset({"localhost", "127.0.0.1", "[::1]"})
 UNITS_COOKIE = "springloom_units"
 
 
@@ -28,10 +29,7 @@ class Bench:
     store: Store
     key: bytes
     shared: bool = False
-    hosts: frozenset[str] = field(default_factory=lambda: LOCAL_HOSTS)
-
-
-LOCAL_HOSTS = frozenset({"localhost", "127.0.0.1", "[::1]"})
+    hosts: frozenset[str] = LOCAL_HOSTS
 
 
 def bench_of(request: Request) -> Bench:

@@ -17,6 +17,7 @@ from springloom.web.tokens import COOKIE, SESSION_DAYS, Session, opened, sealed
 
 MOST_BYTES = 12 * 1024 * 1024
 """Most that one request may carry."""
+_NOBODY = 0
 _SAFE = {"GET", "HEAD", "OPTIONS"}
 _OPEN = ("/static/", "/figures/", "/join", "/health")
 """What a stranger may see."""
@@ -50,7 +51,10 @@ class Guard:
         request = Request(scope, receive)
         answer = self._refusal(request) or self._welcome(request)
         sender = _Sender(send, request)
-        await (answer or self.app)(scope, _Bounded(receive), sender)
+        try:
+            await (answer or self.app)(scope, _Bounded(receive), sender)
+        except _TooLargeError:
+            await _too_large()(scope, receive, sender)
 
     def _refusal(self, request: Request) -> Response | None:
         """Refuse other hosts' names, other sites' forms and what is too large."""
@@ -61,7 +65,7 @@ class Guard:
             return PlainTextResponse("This was sent by another site's page.", 403)
         length = request.headers.get("content-length", "0")
         if not length.isdigit() or int(length) > MOST_BYTES:
-            return PlainTextResponse("That is too large: 12 MB at most.", 413)
+            return _too_large()
         return None
 
     def _welcome(self, request: Request) -> Response | None:
@@ -72,7 +76,7 @@ class Guard:
         session = opened(self.bench.key, request.cookies.get(COOKIE, ""))
         found = self._writer(session)
         if found is None and request.url.path.startswith(_OPEN):
-            state.session, state.writer = Session.new(0), None
+            state.session, state.writer = session or self._unnamed(request), None
             return None
         if found is None and not state.local:
             return RedirectResponse("/join", 303)
@@ -83,8 +87,15 @@ class Guard:
         state.session, state.writer = session, found
         return None
 
+    def _unnamed(self, request: Request) -> Session:
+        """Begin a session in nobody's name: the join page's form needs one."""
+        session = Session.new(_NOBODY)
+        if request.url.path == "/join":
+            request.state.new_session = sealed(self.bench.key, session)
+        return session
+
     def _writer(self, session: Session | None) -> Writer | None:
-        if session is None:
+        if session is None or session.writer_id == _NOBODY:
             return None
         try:
             with self.bench.store.read() as connection:
@@ -119,6 +130,14 @@ def sign_in(answer: Response, request: Request, who: Writer) -> Response:
     return answer
 
 
+class _TooLargeError(Exception):
+    """A body that went on past the most it may have."""
+
+
+def _too_large() -> Response:
+    return PlainTextResponse("That is too large: 12 MB at most.", 413)
+
+
 class _Bounded:
     """Passes a body on, up to the most it may have."""
 
@@ -129,7 +148,7 @@ class _Bounded:
         message = await self.receive()
         self.seen += len(message.get("body", b""))
         if self.seen > MOST_BYTES:
-            return {"type": "http.disconnect"}
+            raise _TooLargeError
         return message
 
 

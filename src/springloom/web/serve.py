@@ -67,18 +67,16 @@ def serve(store: Store, how: Serving, say: Callable[[str], None] = print) -> Non
 
 
 def _run(store: Store, how: Serving, bound: socket.socket) -> None:
-    made: ASGIApp | str = "springloom.web.serve:worker_app"
-    if how.workers == 1:
-        made = _app(store, shared=how.shared)
+    alone = how.workers == 1
+    made: ASGIApp | str = (_app(store, shared=how.shared) if alone
+                           else "springloom.web.serve:worker_app")
     config = uvicorn.Config(
-        made, factory=how.workers > 1, workers=how.workers, log_level="warning",
-        access_log=False, server_header=False, date_header=True, timeout_graceful_shutdown=3,
-        proxy_headers=False)
-    server = uvicorn.Server(config)
-    if how.workers == 1:
-        server.run(sockets=[bound])
+        made, factory=not alone, workers=how.workers, log_level="warning", access_log=False,
+        server_header=False, timeout_graceful_shutdown=3, proxy_headers=False)
+    if alone:
+        uvicorn.Server(config).run(sockets=[bound])
     else:
-        Multiprocess(config, target=server.run, sockets=[bound]).run()
+        Multiprocess(config, sockets=[bound]).run()
 
 
 def worker_app() -> ASGIApp:

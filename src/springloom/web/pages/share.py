@@ -36,8 +36,8 @@ def _share(request: Request, status: int = 200, **values: object) -> Response:
     with bench.store.read() as connection:
         now, known = share_now(connection), writers(connection)
     until = now.until.astimezone().strftime("%H:%M on %d %B") if now else ""
-    return page(request, "share/share.html", status, now=now, until=until, writers=known, minutes=MINUTES,
-                invitations=_invitations(request) if now else [], **values)
+    return page(request, "share/share.html", status, now=now, until=until, writers=known,
+                minutes=MINUTES, invitations=_invitations(request) if now else [], **values)
 
 
 def _invitations(request: Request) -> list[Invitation]:

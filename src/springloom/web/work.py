@@ -1,0 +1,49 @@
+"""What each kind of long work makes."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from springloom.drawing.paper import Page
+from springloom.report.all_sheets import FORMATS, plan_steps, step_count
+from springloom.report.files import file_stem
+from springloom.report.words import Words
+from springloom.store.jobs import Result
+from springloom.store.opening import Store
+from springloom.web.drawn import drawn, planned
+from springloom.web.jobs import Make, Tell, each_told
+
+ZIP = "application/zip"
+
+
+def plans_zip(store: Store, arguments: Mapping[str, Any], tell: Tell) -> Result:
+    """Write every sheet and solid of a paddle into one file."""
+    plan = planned(store, int(arguments["paddle"]))
+    words, page = Words(arguments["units"]), arguments["page"]
+    steps = plan_steps(plan.design, Path(), FORMATS[:-1],
+                       lambda maker: drawn(plan, maker, words, page))
+    files = each_told(steps, step_count(FORMATS[:-1]), tell)
+    stem = file_stem(plan.design.name)
+    return Result(f"{stem}-plans.zip", ZIP, zipped(files, stem))
+
+
+def zipped(files: Mapping[Path, bytes], folder: str) -> bytes:
+    """Return files as one ZIP that unpacks into a folder."""
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path, content in files.items():
+            archive.writestr(f"{folder}/{path.as_posix()}", content)
+    return made.getvalue()
+
+
+MAKERS: Mapping[str, Make] = MappingProxyType({"plans": plans_zip})
+
+
+def plans_wanted(paddle_id: int, units: str, page: Page) -> dict[str, Any]:
+    """Return the arguments of :func:`plans_zip`."""
+    return {"paddle": paddle_id, "units": units, "page": page}
