@@ -5,7 +5,7 @@ from __future__ import annotations
 from springloom.report.words import Words
 from springloom.wood.assess import BoardAssessment
 
-STRONGER = "Strength is reckoned with at the low end: 95 % of such boards are stronger."
+LOW_END = "Strength is reckoned with at the low end: 95 % of such boards are stronger."
 UNREAD = "nothing was read; weighing and a bending test would narrow the stiffness most"
 PROPERTY_HEADS = ("", "species", "this board", "90 % sure of")
 

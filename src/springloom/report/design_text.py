@@ -11,8 +11,8 @@ from springloom.mechanics.setups import HANDS_LOAD, STANDARD_LOAD
 from springloom.mechanics.strength import SAFE_MARGIN, Margin
 from springloom.records.design import Design
 from springloom.report.board_words import (
+    LOW_END,
     PROPERTY_HEADS,
-    STRONGER,
     board_headline,
     evidence_words,
     property_rows,
@@ -23,6 +23,11 @@ from springloom.report.words import Words, bullets, folded, grid, heading
 from springloom.shape.blade import HalfPaddle
 from springloom.tune.estimate import NORMAL_90
 from springloom.wood.verdict import judge
+
+__all__ = [
+    "LOW_END", "PROPERTY_HEADS", "bend_text", "board_text", "fit_text", "forecast_text",
+    "property_rows",
+]
 
 
 def fit_text(result: FitResult, words: Words) -> str:
@@ -58,7 +63,7 @@ def board_text(design: Design, words: Words) -> str:
     lines = [board_headline(found, verdict.grade)]
     lines += bullets([reason.sentence for reason in verdict.reasons])
     lines += [heading("What is known of this board"),
-              grid(PROPERTY_HEADS, property_rows(found, words)), folded(STRONGER)]
+              grid(PROPERTY_HEADS, property_rows(found, words)), folded(LOW_END)]
     lines += [heading("What each reading told"), *bullets(evidence_words(found))]
     if found.assumptions:
         lines += [heading("Taken for granted"), *bullets(found.assumptions)]
