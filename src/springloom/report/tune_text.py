@@ -5,6 +5,13 @@ from __future__ import annotations
 from springloom.fit.bend import Target
 from springloom.report.cautions import TUNING
 from springloom.report.tune_asides import Asides
+from springloom.report.tune_tables import (
+    Grid,
+    detail_grids,
+    outcome_grid,
+    planes,
+    removal_grid,
+)
 from springloom.report.tune_words import (
     below_words,
     blade_words,
@@ -21,14 +28,14 @@ from springloom.report.tune_words import (
     weight_words,
 )
 from springloom.report.words import Words, bullets, folded, grid, heading
-from springloom.tune.advice import Advice, BladeAdvice, Removal
+from springloom.tune.advice import Advice, BladeAdvice
 from springloom.tune.counsel import Counsel
 from springloom.tune.estimate import Estimate, Known
 from springloom.tune.evidence import SIDES
-from springloom.tune.prediction import Between, BladePrediction, Prediction
+from springloom.tune.prediction import Prediction
 
-_HOW = ("Passes are at the ridge and run out towards the edge. Fair them out at both ends and "
-        "leave the shoulder alone.")
+HOW_TO_PLANE = ("Passes are at the ridge and run out towards the edge. Fair them out at both "
+                "ends and leave the shoulder alone.")
 _CAUTIONS = ("Wood dust harms lungs: wear a mask. Lower the weight by hand, stand clear.",
              "Local codes and licensed practice come before anything said here.")
 _MOST_SAVINGS, _MOST_READINGS = 2, 6
@@ -41,7 +48,7 @@ def tune_text(name: str, known: Estimate, told: Counsel, target: Target, words: 
     advice = told.advice
     lines = [headline(advice), "", *_blades(told, words),
              folded(target_words(name, target, beside.carried, words), "  ", "")]
-    lines += [folded(said, "  ", "") for said in _warnings(known, advice, target, words)]
+    lines += [folded(said, "  ", "") for said in warning_words(known, advice, target, words)]
     lines += bullets(beside.words(more=more))
     if told.prediction is not None:
         lines += _round(told, told.prediction, target, words)
@@ -61,7 +68,7 @@ def _blades(told: Counsel, words: Words) -> list[str]:
     return [*said, ""]
 
 
-def _warnings(known: Estimate, advice: Advice, target: Target, words: Words) -> list[str]:
+def warning_words(known: Estimate, advice: Advice, target: Target, words: Words) -> list[str]:
     """What stands in the way, or should be looked at."""
     if advice.blocked:
         return []
@@ -74,89 +81,49 @@ def _warnings(known: Estimate, advice: Advice, target: Target, words: Words) -> 
 def _round(told: Counsel, predicted: Prediction, target: Target, words: Words) -> list[str]:
     """The tables of a round, and what else there is to do."""
     advice, lines = told.advice, []
-    planed = any(blade.call == "plane" for blade in advice.blades)
-    if planed:
-        lines += [heading(f"Passes off each face, and what calipers should then read "
-                          f"({words.system})"), _removals(advice, words), folded(_HOW)]
-    when = "What it does now, and should then" if planed else "What it does now"
-    lines += [heading(f"{when} ({words.system})"),
-              _before_after(advice, predicted, words, planed=planed)]
+    if planes(advice):
+        lines += [*_grid(removal_grid(advice, words)), folded(HOW_TO_PLANE)]
+    return [*lines, *_grid(outcome_grid(advice, predicted, words)),
+            *bullets(round_words(told, predicted, target, words))]
+
+
+def round_words(told: Counsel, predicted: Prediction, target: Target, words: Words) -> list[str]:
+    """Weight and balance, how alike the blades are, what to read next, what else can come off."""
     said = [weight_words(predicted, words)]
     if told.match is not None:
         said += match_words(told.match, target, words)
     if told.readings:
-        said.append(next_words(told.readings[0], words, planed=planed))
-    said += [saving_words(saving, words) for saving in told.savings[:_MOST_SAVINGS]]
-    return [*lines, *bullets(said)]
+        said.append(next_words(told.readings[0], words, planed=planes(told.advice)))
+    return said + [saving_words(saving, words) for saving in told.savings[:_MOST_SAVINGS]]
 
 
-def _removals(advice: Advice, words: Words) -> str:
-    a, b = ({removal.station: removal for removal in blade.removals} for blade in advice.blades)
-    both = sorted({one.x_m: one.station for one in (*b.values(), *a.values())}.items())
-    names = dict.fromkeys(name for _, name in both)
-    rows = [(name, *_cells(a.get(name), words), *_cells(b.get(name), words)) for name in names]
-    headers = ("station", "A: passes", "crown", "edge", "B: passes", "crown", "edge")
-    return grid(headers, rows)
-
-
-def _cells(removal: Removal | None, words: Words) -> tuple[str, str, str]:
-    if removal is None:
-        return "", "", ""
-    upper, lower = removal.upper_passes, removal.lower_passes
-    passes = "-" if not upper + lower else str(upper) if upper == lower else f"{upper} + {lower}"
-    return passes, words.bare(removal.crown_after_m), words.bare(removal.edge_after_m)
-
-
-def _before_after(advice: Advice, predicted: Prediction, words: Words, *, planed: bool) -> str:
-    rows = []
-    for b, then in zip(advice.blades, (predicted.a, predicted.b), strict=True):
-        row = [f"blade {b.side.upper()}", words.bare(b.deflection_m), words.bare(b.predicted_m),
-               _range(then.tip_then_m, words), f"{100 * b.overshoot_chance:.1f} %",
-               f"{then.weakest.then_ratio.value:.2f}", words.mass(b.mass_saved_kg)]
-        rows.append(row if planed else [row[0], row[1], row[3], row[5]])
-    headers = ["", "sinks", "then", "90 % sure of", "too far", "margin", "saves"]
-    return grid(headers if planed else [headers[0], headers[1], headers[3], headers[5]], rows)
-
-
-def _range(between: Between, words: Words) -> str:
-    return f"{words.bare(between.low_90)} to {words.bare(between.high_90)}"
+def _grid(table: Grid) -> list[str]:
+    return [heading(table.title), grid(table.headers, table.rows, table.align)]
 
 
 def _more(known: Estimate, told: Counsel, target: Target, words: Words) -> list[str]:
     """What the round rests on."""
-    lines = []
-    if told.prediction is not None:
-        for blade in (told.prediction.a, told.prediction.b):
-            lines += [heading(f"Blade {blade.side.upper()} under the weight, place by place "
-                              f"({words.system})"), _places(blade, words)]
-            lines += [heading(f"Blade {blade.side.upper()}: strength margins"), _margins(blade)]
-        lines += [heading("How it bends now"),
-                  *bullets([_bend(blade, words) for blade in told.advice.blades])]
-    lines += [heading("What the readings say"), *bullets(_known(known, target, words))]
-    if told.readings:
-        lines += [heading("What else could be read next"), *bullets(_offers(told, words))]
-    if told.savings:
-        lines += [heading("Weight that does not touch the bend"),
-                  *bullets([*(saving_words(s, words) for s in told.savings),
-                            *(saving_detail(s, words) for s in told.savings if s.stations)])]
+    lines = [line for table in detail_grids(told, words) for line in _grid(table)]
+    for title, said in more_words(known, told, target, words):
+        lines += [heading(title), *bullets(said)]
     return lines
 
 
-def _places(blade: BladePrediction, words: Words) -> str:
-    rows = [
-        (name, words.bare(now.value), words.bare(then.value), words.bare(wanted),
-         words.bare(crown.value), f"{words.bare(crown.low_90)} to {words.bare(crown.high_90)}")
-        for name, now, then, wanted, crown in zip(
-            blade.stations, blade.line_now_m, blade.line_then_m, blade.line_wanted_m,
-            blade.crowns_then_m, strict=True)
-    ]
-    return grid(("station", "sinks", "then", "wanted", "crown then", "90 % sure of"), rows)
-
-
-def _margins(blade: BladePrediction) -> str:
-    rows = [(m.case, m.kind, f"{m.now_ratio:.2f}", f"{m.then_ratio.value:.2f}",
-             f"{m.then_ratio.low_90:.2f} to {m.then_ratio.high_90:.2f}") for m in blade.margins]
-    return grid(("case", "gives by", "now", "then", "90 % sure of"), rows, "llrrr")
+def more_words(
+    known: Estimate, told: Counsel, target: Target, words: Words
+) -> list[tuple[str, list[str]]]:
+    """What else there is to say of a round, under its headings."""
+    parts = []
+    if told.prediction is not None:
+        parts.append(("How it bends now", [_bend(blade, words) for blade in told.advice.blades]))
+    parts.append(("What the readings say", _known(known, target, words)))
+    if told.readings:
+        parts.append(("What else could be read next", _offers(told, words)))
+    if told.savings:
+        parts.append(("Weight that does not touch the bend",
+                      [*(saving_words(s, words) for s in told.savings),
+                       *(saving_detail(s, words) for s in told.savings if s.stations)]))
+    return parts
 
 
 def _offers(told: Counsel, words: Words) -> list[str]:

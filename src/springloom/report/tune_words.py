@@ -8,7 +8,7 @@ from itertools import groupby
 from springloom.fit.bend import Target
 from springloom.report.words import Words
 from springloom.tune.advice import Advice, Below, BladeAdvice, Removal
-from springloom.tune.estimate import Estimate
+from springloom.tune.estimate import Estimate, Misfit
 from springloom.tune.evidence import (
     BalanceReading,
     BenchReading,
@@ -83,15 +83,24 @@ _ONE = {
 def blocked_words(known: Estimate) -> list[str]:
     """What has to be cleared up, each with what to do."""
     asked = [doubt.sentence for doubt in known.doubts if doubt.blocks]
-    return [*asked, *(f"{m.label} is {m.sigmas:.0f} sigma from the rest: measure it again"
-                      for m in known.misfits)]
+    return [*asked, *(misfit_words(m) for m in known.misfits)]
+
+
+def misfit_words(misfit: Misfit) -> str:
+    """A reading that was left out, or a stiffness that does not go with the wood."""
+    return f"{misfit.label} is {misfit.sigmas:.0f} sigma from the rest: measure it again"
 
 
 def doubt_words(known: Estimate) -> list[str]:
     """What may be wrong without spoiling the advice."""
     asked = [f"Look at this: {doubt.sentence}." for doubt in known.doubts if not doubt.blocks]
-    return [*asked, *(f"{m.label[0].upper()}{m.label[1:]} is {m.sigmas:.1f} sigma from the rest "
-                      "and counts for less: measure it again." for m in known.softened)]
+    return [*asked, *(softened_words(m) for m in known.softened)]
+
+
+def softened_words(misfit: Misfit) -> str:
+    """A reading that counts for less."""
+    return (f"{misfit.label[0].upper()}{misfit.label[1:]} is {misfit.sigmas:.1f} sigma from the "
+            "rest and counts for less: measure it again.")
 
 
 def blade_words(told: BladeAdvice, pass_m: float, words: Words) -> str:
@@ -112,7 +121,7 @@ def removal_words(removals: Sequence[Removal], pass_m: float, words: Words) -> s
     for faces, group in groupby(removals, key=lambda r: (r.upper_passes, r.lower_passes)):
         stretch = list(group)
         if not any(faces):
-            none += [_at(r.station) for r in stretch]
+            none += [at_words(r.station) for r in stretch]
             continue
         said = _passes(stretch[0], pass_m, words, fine=fine, first=not some)
         some.append(f"{said} {_where(stretch)}")
@@ -145,12 +154,12 @@ def _counted(count: int, *, fine: bool, named: bool) -> str:
 
 
 def _where(stretch: Sequence[Removal]) -> str:
-    first, last = _at(stretch[0].station), _at(stretch[-1].station)
+    first, last = at_words(stretch[0].station), at_words(stretch[-1].station)
     return f"at {first}" if len(stretch) == 1 else f"between {first} and {last}"
 
 
-def _at(station: str) -> str:
-    """A station inside a sentence."""
+def at_words(station: str) -> str:
+    """A station inside a sentence: ``the root``, ``75 mm from the tip``."""
     if station in {"root", "tip", "shoulder"}:
         return f"the {station}"
     return station.replace("from tip", "from the tip")
@@ -190,7 +199,7 @@ def below_words(side: Side, below: Sequence[Below], words: Words) -> str:
     """Thicknesses below their least already; or ``""``."""
     if not below:
         return ""
-    said = [f"{one.kind} at {_at(one.station)} {words.length(one.thickness_m)} (least "
+    said = [f"{one.kind} at {at_words(one.station)} {words.length(one.thickness_m)} (least "
             f"{words.length(one.least_m)})" for one in below[:_NAMED]]
     if len(below) > _NAMED:
         said.append(f"and at {len(below) - _NAMED} more")
@@ -223,7 +232,7 @@ def reading_words(reading: Reading, words: Words) -> str:  # noqa: PLR0911 - one
     blade = f"blade {reading.side.upper()}"
     if isinstance(reading, LengthReading):
         return f"measure {blade} from shoulder to tip"
-    at = _at(reading.name)
+    at = at_words(reading.name)
     if isinstance(reading, BenchReading):
         return (f"clamp {blade} at the root, hang {words.hung(reading.load)} from the tip and "
                 f"read how far {at} sinks")
@@ -271,7 +280,7 @@ _SAVES = {"thinner edges": "thinner edges", "sharper ridge": "a sharper ridge at
 
 def saving_detail(saving: Saving, words: Words) -> str:
     """What calipers should read where a saving is made."""
-    said = [f"{_at(s.station)}: crown {words.length(s.crown_after_m)}, half-way out "
+    said = [f"{at_words(s.station)}: crown {words.length(s.crown_after_m)}, half-way out "
             f"{words.length(s.flank_after_m)}, edge {words.length(s.edge_after_m)}"
             for s in saving.stations]
     return f"blade {saving.side.upper()}, {saving.kind}: {'; '.join(said)}"

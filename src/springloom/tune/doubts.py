@@ -70,12 +70,20 @@ class Doubt:
         sentence: in plain words.
         blocks: whether advice drawn from these readings could be wrong.
         better: how many times better it fits than what was typed, None where nothing rivals.
+        side: the blade in question, if it is one.
+        loads_n: the weights that may have been another unit's, as typed.
+        meant: that other unit, kg or lb.
+        label: the reading it is about, if it is one.
     """
 
     code: Code
     sentence: str
     blocks: bool
     better: float | None = None
+    side: Side | None = None
+    loads_n: tuple[float, ...] = ()
+    meant: str = ""
+    label: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +188,8 @@ def _loads(found: Found, as_typed: float) -> Iterator[_Rival]:
             amounts = " and ".join(f"{load / unit:.3g}" for load in loads)
             sentence = (f"the blades bend as if {amounts} {meant} had been hung, not {typed} "
                         f"(that fits {_fits(gain)} better): in which unit was the weight?")
-            yield _Rival(Doubt("load unit", sentence, True, _times(gain)), gain)
+            yield _Rival(Doubt("load unit", sentence, True, _times(gain), loads_n=tuple(loads),
+                               meant=meant), gain)
 
 
 def _load_gain(
@@ -218,7 +227,7 @@ def _clamps(
         sentence = (f"blade {side.upper()}'s clamp seems to have slipped: it turned "
                     f"{abs(turned):.0f} times as far as clamps usually do (that fits "
                     f"{_fits(gain)} better); tighten it and read again")
-        yield _Rival(Doubt("clamp slipped", sentence, True, _times(gain)), gain)
+        yield _Rival(Doubt("clamp slipped", sentence, True, _times(gain), side), gain)
 
 
 def _wood(found: Found, everything: Evidence) -> Iterator[_Rival]:
@@ -256,7 +265,7 @@ def _signs(found: Found) -> Iterator[Doubt]:
                           float(sigmas_from_rest(evidence, at, found.prior)[-1]))
         if sigmas[0] > DOUBTFUL and sigmas[1] < _FITTING:
             yield Doubt("wrong sign", "the balance point fits on the other side of the centre: "
-                        "which blade is A?", True)
+                        "which blade is A?", True, label=reading.label)
 
 
 def _agrees(used: Evidence, reading: Reading) -> bool:
@@ -274,7 +283,8 @@ def _unsteady(readings: Sequence[Reading]) -> Iterator[Doubt]:
         if gap > max(floor[0], floor[1] * reading.deflection):
             yield Doubt("hysteresis", f"{reading.label}: loading and unloading differ by "
                         f"{1e3 * gap:.1f} mm; something gives or sticks, and the reading counts "
-                        "for less", False)
+                        "for less", False, label=reading.label)
         if reading.scatter > _SCATTER:
             yield Doubt("scatter", f"{reading.label}: repeats scatter by "
-                        f"{1e3 * reading.scatter:.1f} mm; something moves between them", False)
+                        f"{1e3 * reading.scatter:.1f} mm; something moves between them", False,
+                        label=reading.label)
