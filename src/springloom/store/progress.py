@@ -6,12 +6,15 @@ the store beside the state of the paddle that it was found for.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 from springloom.errors import SpringloomError
 from springloom.records.design import Design, design_from
 from springloom.report.tune_words import headline
 from springloom.shape.stages import STAGES
+from springloom.store.figures import Figures, measured_figures, planned_figures
 from springloom.store.layout import layout_of
 from springloom.store.marks import marks
 from springloom.store.opening import Store
@@ -29,11 +32,18 @@ class Progress:
         stage: in a word: fit, wood, design, carve, tune or done.
         tab: the page where the next thing is done.
         say: the next thing to do, a sentence.
+        figures: the paddle in a few numbers; None where the design makes no paddle.
     """
 
     stage: str
     tab: str
     say: str
+    figures: Figures | None = None
+
+    @classmethod
+    def kept(cls, data: Mapping[str, Any]) -> Progress:
+        """Return it from what was kept."""
+        return cls(**{**data, "figures": Figures.kept(data.get("figures"))})
 
 
 def progress_of(store: Store, paddle_id: int) -> Progress:
@@ -41,7 +51,7 @@ def progress_of(store: Store, paddle_id: int) -> Progress:
     with store.read() as connection:
         key, kept = state_key(connection, paddle_id), summary(connection, paddle_id)
     if kept is not None and kept[0] == key:
-        return Progress(**kept[1])
+        return Progress.kept(kept[1])
     found = _found(store, paddle_id)
     keep_summary(store, paddle_id, key, asdict(found))
     return found
@@ -56,7 +66,8 @@ def _found(store: Store, paddle_id: int) -> Progress:
         design = design_from(layout)
     except SpringloomError as error:
         return Progress("design", "design", f"Mend the design: {error}.")
-    return _planned(one, design) or _tuned(design, carved=_carved(done), turns=len(closed))
+    found = _planned(one, design) or _tuned(design, carved=_carved(done), turns=len(closed))
+    return found if found.figures else replace(found, figures=planned_figures(design))
 
 
 def _planned(one: Paddle, design: Design) -> Progress | None:
@@ -86,7 +97,8 @@ def _tuned(design: Design, *, carved: str | None, turns: int) -> Progress:
     except SpringloomError as error:
         return Progress("tune", "tune", f"Look at the readings: {error}.")
     finished = all(blade.call == "stop: on target" for blade in told.advice.blades)
-    return Progress("done" if finished else "tune", "tune", headline(told.advice))
+    return Progress("done" if finished else "tune", "tune", headline(told.advice),
+                    measured_figures(design, told))
 
 
 _CARVE = {

@@ -4,39 +4,60 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterable
 from typing import Any
 
 from sqlalchemy import Connection, Table, func, select
 
 from springloom import __version__
 from springloom.store import schema
-from springloom.store.entries import by_id
+from springloom.store.entries import Entry, by_id
 from springloom.store.opening import Store
+
+_OWNED: tuple[tuple[Table, str], ...] = (
+    (schema.design, "paddle_id"), (schema.body, "person_id"), (schema.board_sheet, "board_id"),
+    (schema.board_test, "board_id"), (schema.mark, "paddle_id"), (schema.note, "paddle_id"),
+    (schema.attachment, "paddle_id"), (schema.change, "paddle_id"),
+    (schema.change, "person_id"), (schema.change, "board_id"),
+)
+_OF_ROUNDS = (schema.reading, schema.round_closing)
 
 
 def state_key(connection: Connection, paddle_id: int) -> str:
     """A text that changes whenever anything of a paddle does, or the program's version."""
     row = by_id(connection, schema.paddle, paddle_id)
+    owners = {**row._mapping, "paddle_id": row.id}
     rounds = select(schema.tuning_round.c.id).where(
         schema.tuning_round.c.paddle_id == paddle_id).scalar_subquery()
-    parts = [
-        _last(schema.design, "paddle_id", paddle_id),
-        _last(schema.body, "person_id", row.person_id),
-        _last(schema.board_sheet, "board_id", row.board_id),
-        _last(schema.board_test, "board_id", row.board_id),
-        _last(schema.mark, "paddle_id", paddle_id), _last(schema.note, "paddle_id", paddle_id),
-        _last(schema.attachment, "paddle_id", paddle_id),
-        _last(schema.change, "paddle_id", paddle_id),
-        _last(schema.change, "person_id", row.person_id),
-        _last(schema.change, "board_id", row.board_id),
-        select(func.max(schema.reading.c.id)).where(
-            schema.reading.c.round_id.in_(rounds)).scalar_subquery(),
-        select(func.max(schema.round_closing.c.id)).where(
-            schema.round_closing.c.round_id.in_(rounds)).scalar_subquery(),
-    ]
-    found = connection.execute(select(*parts)).one()
+    parts = [_last(table, column, owners[column]) for table, column in _OWNED]
+    parts += [select(func.max(table.c.id)).where(table.c.round_id.in_(rounds)).scalar_subquery()
+              for table in _OF_ROUNDS]
+    return _key(row, connection.execute(select(*parts)).one())
+
+
+def state_keys(connection: Connection) -> dict[int, str]:
+    """Every paddle's :func:`state_key`, in a few queries for all of them."""
+    last = [dict(connection.execute(
+        select(table.c[column], func.max(table.c.id)).group_by(table.c[column])).tuples().all())
+        for table, column in _OWNED]
+    rounds = schema.tuning_round
+    last += [dict(connection.execute(
+        select(rounds.c.paddle_id, func.max(table.c.id))
+        .join(table, table.c.round_id == rounds.c.id)
+        .group_by(rounds.c.paddle_id)).tuples().all()) for table in _OF_ROUNDS]
+    columns = [*(column for _, column in _OWNED), *("paddle_id" for _ in _OF_ROUNDS)]
+    found = {}
+    for row in connection.execute(select(schema.paddle)).all():
+        owners = {**row._mapping, "paddle_id": row.id}
+        parts = [None if owners[column] is None else lasts.get(owners[column])
+                 for lasts, column in zip(last, columns, strict=True)]
+        found[row.id] = _key(row, parts)
+    return found
+
+
+def _key(row: Entry, parts: Iterable[int | None]) -> str:
     whole = [__version__, row.uid, row.person_id, row.board_id, row.class_id, row.set_aside,
-             *found]
+             *parts]
     return hashlib.sha256(json.dumps(whole).encode()).hexdigest()
 
 
@@ -45,6 +66,12 @@ def summary(connection: Connection, paddle_id: int) -> tuple[str, Any] | None:
     table = schema.summary
     row = connection.execute(select(table).where(table.c.paddle_id == paddle_id)).one_or_none()
     return None if row is None else (row.key, row.data)
+
+
+def summaries(connection: Connection) -> dict[int, tuple[str, Any]]:
+    """What was kept of every paddle, with the key it was true for."""
+    return {row.paddle_id: (row.key, row.data)
+            for row in connection.execute(select(schema.summary))}
 
 
 def keep_summary(store: Store, paddle_id: int, key: str, data: Any) -> None:
