@@ -32,6 +32,9 @@ from springloom.store.opening import Pen
 ELSEWHERE = ("paddler", "board", "readings", "round")
 """Tables of a design file that have entries of their own."""
 
+REFERS = {"person_id": schema.person, "board_id": schema.board, "class_id": schema.klass}
+"""Columns of a paddle that say what else it goes with."""
+
 _UNCHANGED: Any = object()
 
 
@@ -79,8 +82,8 @@ def add_paddle(pen: Pen, uid: str, name: str, design: Mapping[str, Any],
         return paddle(pen.connection, known.id)
     layout = _layout(design, clean(name, "name"))
     _look_up(pen.connection, person_id=person_id, board_id=board_id, class_id=class_id)
-    number = add(pen, schema.paddle, uid, name=layout["name"], person_id=person_id,
-                 board_id=board_id, class_id=class_id, set_aside=0)
+    number = add(pen, schema.paddle, uid, person_id=person_id, board_id=board_id,
+                 class_id=class_id, set_aside=0)
     add(pen, schema.design, derived(uid, "design"), paddle_id=number, number=1, layout=layout,
         why="")
     check(pen.connection, number)
@@ -108,7 +111,6 @@ def save_design(pen: Pen, uid: str, paddle_id: int, design: Mapping[str, Any], w
     layout = _layout(design, clean(str(design.get("name") or now.name), "name"))
     add(pen, schema.design, uid, paddle_id=paddle_id, number=now.number + 1, layout=layout,
         why=clean(why, "why", LONGEST_TEXT, empty=True))
-    _update(pen, paddle_id, name=layout["name"])
     check(pen.connection, paddle_id)
     return paddle(pen.connection, paddle_id)
 
@@ -193,23 +195,29 @@ def _changed(pen: Pen, uid: str, paddle_id: int, now: Mapping[str, Any]) -> Padd
     uid = checked_uid(uid)
     if not is_known(pen, schema.change, uid):
         row = by_id(pen.connection, schema.paddle, paddle_id)
-        log_change(pen, uid, "paddle", paddle_id, {key: row._mapping[key] for key in now}, now)
-        _update(pen, paddle_id, **now)
+        was = {key: row._mapping[key] for key in now}
+        log_change(pen, uid, "paddle", paddle_id, _lasting(pen.connection, was),
+                   _lasting(pen.connection, now))
+        if now:
+            pen.connection.execute(
+                schema.paddle.update().where(schema.paddle.c.id == paddle_id).values(**now))
         check(pen.connection, paddle_id)
     return paddle(pen.connection, paddle_id)
 
 
-def _update(pen: Pen, paddle_id: int, **values: Any) -> None:
-    if values:
-        pen.connection.execute(
-            schema.paddle.update().where(schema.paddle.c.id == paddle_id).values(**values))
+def _lasting(connection: Connection, values: Mapping[str, Any]) -> dict[str, Any]:
+    """The same with uids for numbers, which mean something in this store only."""
+    return {
+        key.removesuffix("_id"): by_id(connection, REFERS[key], value).uid
+        if key in REFERS and value is not None else value
+        for key, value in values.items()
+    }
 
 
 def _look_up(connection: Connection, **given: int | None) -> None:
-    tables = {"person_id": schema.person, "board_id": schema.board, "class_id": schema.klass}
     for key, number in given.items():
         if number is not None:
-            by_id(connection, tables[key], number)
+            by_id(connection, REFERS[key], number)
 
 
 def _layout(design: Mapping[str, Any], name: str) -> dict[str, Any]:

@@ -123,7 +123,7 @@ def add_reading(pen: Pen, uid: str, paddle_id: int, kind: Kind, table: Mapping[s
     if done is not None:
         return _read(pen.connection, done)
     now = paddle(pen.connection, paddle_id)
-    typed = _checked(kind, table)
+    typed = checked_table(kind, table)
     if replaces is None:
         round_id = _open_round(pen, uid, paddle_id)
         replaces = _standing_one(pen.connection, round_id, kind)
@@ -255,7 +255,12 @@ def _refuse_unseen(connection: Connection, round_id: int, seen: int) -> None:
                             now=_read(connection, last), field="round")
 
 
-def _checked(kind: str, table: Mapping[str, Any]) -> dict[str, Any]:
+def checked_table(kind: str, table: Mapping[str, Any]) -> dict[str, Any]:
+    """A reading's table, if its kind has such keys; whether it can be is the design's to say.
+
+    Raises:
+        InputError: it has not.
+    """
     known(kind, KINDS, "kind")
     typed = plain(table, kind)
     for key in typed if kind in SINGLE else ():

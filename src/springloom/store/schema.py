@@ -118,8 +118,8 @@ board_test = _entries(
 klass = _entries("class", Column("name", Text, nullable=False), _typed("base"),
                  _to("board", needed=False))
 paddle = _entries(
-    "paddle", Column("name", Text, nullable=False), _to("person", needed=False),
-    _to("board", needed=False), _to("class", needed=False),
+    "paddle", _to("person", needed=False), _to("board", needed=False),
+    _to("class", needed=False),
     Column("set_aside", Integer, nullable=False),
 )
 design = _entries(

@@ -29,7 +29,7 @@ def _people_and_boards() -> None:
 
 
 def _paddles() -> None:
-    _entries("paddle", _text("name"), _to("person", needed=False), _to("board", needed=False),
+    _entries("paddle", _to("person", needed=False), _to("board", needed=False),
              _to("class", needed=False), _number("set_aside"))
     _entries("design", _to("paddle"), _number("number"), _json("layout"), _text("why"),
              sa.UniqueConstraint("paddle_id", "number"))
