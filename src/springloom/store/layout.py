@@ -44,7 +44,7 @@ def layout_of(connection: Connection, paddle_id: int, number: int | None = None)
     if found.board_id is not None:
         data["board"] = board(connection, found.board_id).typed(units)
     for one in rounds(connection, paddle_id):
-        read = _table(readings(connection, paddle_id, one.number), units)
+        read = readings_table(readings(connection, paddle_id, one.number), units)
         if one.closing is not None:
             planed = [in_units("planed", table, one.closing.units, units)
                       for table in one.closing.planed]
@@ -74,7 +74,7 @@ def take_in(pen: Pen, uid: str, layout: DesignFile) -> Paddle:
     known = by_uid(pen.connection, schema.paddle, uid)
     if known is not None:
         return paddle(pen.connection, known.id)
-    data = layout.model_dump(mode="json", exclude_unset=True)
+    data = layout.model_dump(mode="json", exclude_unset=True, exclude_none=True)
     units, name = layout.units, layout.name
     person_id = board_id = None
     if "paddler" in data:
@@ -131,7 +131,7 @@ def _tables(kind: str, read: Mapping[str, Any]) -> list[dict[str, Any]]:
     return list(read.get(kind, []))
 
 
-def _table(stand: Iterable[StoredReading], units: System) -> dict[str, Any]:
+def readings_table(stand: Iterable[StoredReading], units: System) -> dict[str, Any]:
     """A [readings] table of the readings that stand."""
     found: dict[str, Any] = {}
     for one in stand:

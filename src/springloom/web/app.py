@@ -22,13 +22,15 @@ from springloom.web.errors import status_of
 from springloom.web.figures import figures_css, lettering
 from springloom.web.forms import Problem, problem_of
 from springloom.web.guard import Guard
+from springloom.web.jobs import Worker, working
+from springloom.web.late_api import LateApi
 from springloom.web.pages import (
     about,
-    api,
     boards,
     carve,
     classes,
     design,
+    jobs,
     logbook,
     paddles,
     people,
@@ -39,30 +41,34 @@ from springloom.web.pages import (
     tune,
 )
 from springloom.web.render import problem_page
+from springloom.web.work import MAKERS
 
 _YEAR = 365 * 24 * 60 * 60
 _PARTS = (frame, start, people, boards, paddles, design, plans, carve, tune, story, logbook,
-          classes, share, about, api)
+          classes, jobs, share, about)
 
 
 def bench_app(bench: Bench) -> Starlette:
     """Return the application of one bench."""
-    routes = [*(route for part in _PARTS for route in part.ROUTES), *_own_routes()]
+    routes = [*(route for part in _PARTS for route in part.ROUTES), *_own_routes(bench)]
     app = Starlette(
         routes=routes, middleware=[Middleware(Guard, bench=bench)],
         exception_handlers={SpringloomError: _told, HTTPException: _not_found,
                             Exception: _fault},
+        lifespan=working,
     )
     app.state.bench = bench
+    app.state.worker = Worker(bench.store, MAKERS)
     return app
 
 
-def _own_routes() -> list[Route | Mount]:
+def _own_routes(bench: Bench) -> list[Route | Mount]:
     return [
         Route("/figures/figures.css", figures_css),
         Route("/figures/lettering-{weight}.woff", lettering),
         Route("/units/{system}", _units),
         Route("/health", _health),
+        Mount("/api", LateApi(bench)),
         Mount("/static", _Static(directory=STATIC)),
     ]
 
