@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import Connection, Select, func, select
 
 from springloom.errors import RangeError
+from springloom.records.told import AsIs
 from springloom.store import schema
 from springloom.store.entries import Entry, add, by_id, by_uid, checked_uid, clean, one_about
 from springloom.store.notes import ABOUT, About
@@ -50,7 +51,7 @@ def attach(pen: Pen, uid: str, about: About, number: int, name: str, media_type:
     by_id(pen.connection, schema.METADATA.tables[about], number)
     if not 0 < len(content) <= MOST_BYTES:
         raise RangeError("is empty" if not content else "is too large", field="content",
-                         given=f"{len(content)} bytes", allowed=f"1 to {MOST_BYTES} bytes")
+                         given=AsIs(f"{len(content)} bytes"), allowed=f"1 to {MOST_BYTES} bytes")
     made = add(pen, schema.attachment, uid, name=clean(name, "name", 255),
                media_type=clean(media_type, "media_type"),
                sha256=hashlib.sha256(content).hexdigest(), content=content, **where)

@@ -7,6 +7,7 @@ and nothing is written, so that a phone may send again what it is not sure of.
 from __future__ import annotations
 
 import json
+import re
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -14,6 +15,7 @@ from typing import Any
 from sqlalchemy import Connection, Row, Table, select
 
 from springloom.errors import ConflictError, InputError, NotStoredError
+from springloom.records.told import AsIs
 from springloom.store import schema
 from springloom.store.opening import Pen
 
@@ -42,18 +44,18 @@ def derived(uid: str, part: str) -> str:
 
 
 def clean(text: str, field: str, most: int = LONGEST_NAME, *, empty: bool = False) -> str:
-    """Text as every database takes it, without blanks around it.
+    """Text as every database takes it.
 
     Raises:
-        InputError: it is empty, too long, or holds what is no character.
+        InputError: it is blank, too long, or holds what is no character.
     """
-    found = text.strip()
-    if not found and not empty:
+    if not text.strip() and not empty:
         raise InputError("is empty", field=field, allowed="a text")
-    if len(found) > most:
-        raise InputError("is too long", field=field, given=f"{len(found)} characters",
+    if len(text) > most:
+        raise InputError("is too long", field=field, given=AsIs(f"{len(text)} characters"),
                          allowed=f"at most {most}")
-    return _writable(found, field)
+    _refuse_unwritable(text, field)
+    return text
 
 
 def plain(table: Mapping[str, Any], field: str) -> dict[str, Any]:
@@ -62,19 +64,30 @@ def plain(table: Mapping[str, Any], field: str) -> dict[str, Any]:
     Raises:
         InputError: it holds a number that is none, or what is no character.
     """
+    found = dict(table)
+    _refuse_unwritable(found, field)
     try:
-        text = json.dumps(dict(table), allow_nan=False, ensure_ascii=False)
+        json.dumps(found, allow_nan=False)
     except (ValueError, TypeError) as error:
         raise InputError(f"can't be stored: {error}", field=field,
                          allowed="texts and finite numbers") from None
-    found: dict[str, Any] = json.loads(_writable(text, field))
     return found
 
 
-def _writable(text: str, field: str) -> str:
-    if "\0" in text or "\\u0000" in text or any("\ud800" <= c <= "\udfff" for c in text):
+def _refuse_unwritable(value: Any, field: str) -> None:
+    """Stop at a null, or half a character, anywhere in what was typed."""
+    if isinstance(value, str) and _UNWRITABLE.search(value):
         raise InputError("holds what is no character", field=field, allowed="plain text")
-    return text
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            _refuse_unwritable(key, field)
+            _refuse_unwritable(inner, field)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            _refuse_unwritable(inner, field)
+
+
+_UNWRITABLE = re.compile("[\0\ud800-\udfff]")
 
 
 def by_uid(connection: Connection, table: Table, uid: str) -> Entry | None:

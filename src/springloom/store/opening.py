@@ -1,4 +1,4 @@
-"""Opening a store: one SQLite file, or a database named by a URL."""
+"""Opening a store: one SQLite file, or a PostgreSQL database named by a URL."""
 
 from __future__ import annotations
 
@@ -6,25 +6,27 @@ import contextlib
 import functools
 import json
 import os
-import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
-from sqlalchemy.exc import ArgumentError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError
 
 from springloom.errors import StoreError
+from springloom.store import files
 from springloom.store.migrations import bring_up
 from springloom.store.trouble import told_plainly
 
-WAIT_S = 10
+WAIT_S = 10.0
 """How long a write waits for another one."""
 
-_LOCK = 0x53504C4D  # any number that only this program locks
 PLACE = "SPRINGLOOM_STORE"
+"""The variable that names another place for the store."""
+
+_LOCK = 0x53504C4D  # any number that only this program locks
+_PLACES = "a file, or postgresql://user@host/name"
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,7 @@ class Store:
 
     Attributes:
         engine: its database.
-        url: where that is, without a password.
+        url: where that is, without a password; a file's path.
         path: the file, None for a database server.
     """
 
@@ -86,6 +88,8 @@ class Store:
 def open_store(where: str | Path | None = None) -> Store:
     """Open a store, made if there is none, and bring it up to this version's tables.
 
+    A SQLite file is copied beside itself before its tables change.
+
     Args:
         where: a file, or a URL such as ``postgresql://user@host/name``; None for what
             ``SPRINGLOOM_STORE`` names, else a file in the user's data folder.
@@ -93,18 +97,12 @@ def open_store(where: str | Path | None = None) -> Store:
     Raises:
         StoreError: it can't be opened; says why and what to do.
     """
-    url, path = _place(where)
-    shown = str(path) if path is not None else url.render_as_string(hide_password=True)
-    with told_plainly(shown, path):
+    url, path = place_of(where)
+    place = str(path) if path is not None else url.render_as_string(hide_password=True)
+    with told_plainly(place, path):
         if path is not None:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        store = Store(_engine(url, path), shown, path)
-        try:
-            bring_up(store.engine, path)
-        except BaseException:
-            store.close()
-            raise
-        return store
+            files.ready(path, lambda new: _opened(url.set(database=str(new)), str(new), new))
+        return _opened(url, place, path)
 
 
 def usual_place() -> str:
@@ -114,7 +112,12 @@ def usual_place() -> str:
     return os.environ.get(PLACE) or str(user_data_path("springloom") / "springloom.db")
 
 
-def _place(where: str | Path | None) -> tuple[URL, Path | None]:
+def place_of(where: str | Path | None) -> tuple[URL, Path | None]:
+    """The database that a place means, and its file if it is one.
+
+    Raises:
+        StoreError: it means none.
+    """
     text = usual_place() if where is None or where == "" else str(where)
     if "://" not in text:
         path = Path(text).expanduser().absolute()
@@ -129,40 +132,48 @@ def _place(where: str | Path | None) -> tuple[URL, Path | None]:
         return URL.create("sqlite", database=str(path)), path
     if kind in {"postgresql", "postgres"}:
         return url.set(drivername="postgresql+psycopg"), None
-    raise StoreError("is of no kind a store can be kept in", field=text, allowed=_PLACES)
+    raise StoreError("is of no kind a store can be kept in",
+                     field=url.render_as_string(hide_password=True), allowed=_PLACES)
 
 
-_PLACES = "a file, or postgresql://user@host/name"
-
-
-def _engine(url: URL, path: Path | None) -> Engine:
+def _opened(url: URL, place: str, path: Path | None) -> Store:
+    engine = _file_engine(url) if path is not None else _server_engine(url, place)
     try:
-        engine = create_engine(
-            url, connect_args={"timeout": WAIT_S} if path is not None else {},
-            json_serializer=functools.partial(json.dumps, allow_nan=False),
-        )
-    except (SQLAlchemyError, ImportError) as error:
-        raise StoreError(f"can't be opened: {error}", field=str(url), allowed=_PLACES) from None
-    if path is not None:
-        event.listen(engine, "connect", _set_up_sqlite)
-        event.listen(engine, "begin", _begin_sqlite)
-    else:
-        event.listen(engine, "begin", _begin_postgres)
+        if path is not None:
+            files.refuse_damaged(engine, path)
+        bring_up(engine, place, path)
+        if path is not None:
+            files.write_ahead(engine)
+    except BaseException:
+        engine.dispose()
+        raise
+    return Store(engine, place, path)
+
+
+_json_text = functools.partial(json.dumps, allow_nan=False)
+
+
+def _file_engine(url: URL) -> Engine:
+    # A page's thread each, and never one that waits for another's connection.
+    engine = create_engine(url, connect_args={"timeout": WAIT_S}, json_serializer=_json_text,
+                           pool_size=5, max_overflow=-1)
+    event.listen(engine, "connect", files.set_up)
+    event.listen(engine, "begin", files.begin)
     return engine
 
 
-def _set_up_sqlite(connection: sqlite3.Connection, _: Any) -> None:
-    connection.isolation_level = None  # we say BEGIN ourselves
-    for pragma in ("journal_mode=WAL", "foreign_keys=ON", "synchronous=FULL"):
-        connection.execute(f"PRAGMA {pragma}")
+def _server_engine(url: URL, place: str) -> Engine:
+    try:
+        engine = create_engine(url, json_serializer=_json_text, pool_pre_ping=True)
+    except ImportError:
+        raise StoreError("needs a package that is not installed", field=place,
+                         allowed="pip install 'psycopg[binary]'") from None
+    event.listen(engine, "begin", _begin_on_server)
+    return engine
 
 
-def _begin_sqlite(connection: Connection) -> None:
-    writes = connection.get_execution_options().get("springloom_writes")
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-
-def _begin_postgres(connection: Connection) -> None:
+def _begin_on_server(connection: Connection) -> None:
+    """Let one write at a time, as a file does."""
     if connection.get_execution_options().get("springloom_writes"):
-        connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{WAIT_S}s'")
+        connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{round(1e3 * WAIT_S)}ms'")
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_LOCK})")

@@ -1,4 +1,7 @@
-"""How a store of an earlier version becomes one of this: a step a file in ``versions``."""
+"""How a store of an earlier version becomes one of this: a step a file in ``versions``.
+
+There is no way back: the copy made before a step is the store as it was.
+"""
 
 from __future__ import annotations
 
@@ -15,18 +18,20 @@ STEPS = ("0001", "0002")
 HEAD = STEPS[-1]
 
 
-def bring_up(engine: Engine, path: Path | None) -> None:
-    """Bring a store to :data:`HEAD`; a file is copied beside itself before.
+def bring_up(engine: Engine, place: str, path: Path | None) -> None:
+    """Bring a store to :data:`HEAD`; a file that holds anything is copied before.
+
+    All steps are one transaction: they are taken together or not at all.
 
     Raises:
         StoreError: it holds something else, or a later version wrote it.
     """
     with engine.connect() as connection, connection.begin():
-        if version(connection) == HEAD:
+        if version(connection, place) == HEAD:
             return
     with (engine.connect().execution_options(springloom_writes=True) as connection,
           connection.begin()):
-        found = version(connection)  # again: another program may have been faster
+        found = version(connection, place)  # again: another program may have been faster
         if found == HEAD:
             return
         if found is not None and path is not None:
@@ -34,14 +39,13 @@ def bring_up(engine: Engine, path: Path | None) -> None:
         upgrade(connection, HEAD)
 
 
-def version(connection: Connection) -> str | None:
+def version(connection: Connection, place: str) -> str | None:
     """The step a store has come to, None for an empty one.
 
     Raises:
         StoreError: it holds something else, or a later version wrote it.
     """
     names = set(inspect(connection).get_table_names())
-    place = connection.engine.url.database or ""
     if not names:
         return None
     if not {"alembic_version", "paddle", "reading"} <= names:
@@ -60,6 +64,6 @@ def upgrade(connection: Connection, to: str) -> None:
     from alembic.config import Config  # noqa: PLC0415
 
     config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent))
+    config.set_main_option("script_location", str(Path(__file__).parent).replace("%", "%%"))
     config.attributes["connection"] = connection
     command.upgrade(config, to)
