@@ -3,14 +3,16 @@
 Needs nothing but Python 3.11 or newer and, on Debian and its kin, apt::
 
     python3 dev.py demo [args]    run the main job on the demo paddle
+    python3 dev.py serve [args]   serve the bench; args go to springloom serve
     python3 dev.py test [args]    run all tests; args go to pytest
-    python3 dev.py lint           run ruff and mypy
+    python3 dev.py lint           run ruff, mypy and the TypeScript compiler
     python3 dev.py bench [args]   run the benchmarks
     python3 dev.py refs [--check] make the generated parts of docs/ and README.md anew
     python3 dev.py lock [args]    resolve requirements/*.lock anew; args go to uv (--upgrade)
 
-The environment is the folder .venv beside this file; delete it at any time. Packages come
-from PyPI, each checked against the hash in its lock file; apt is asked only for what is missing.
+The environment is the folder .venv beside this file, and the scripts of the web pages are built
+in frontend/; delete .venv and frontend/node_modules at any time. Packages come from PyPI and npm,
+each checked against the hash in its lock file; apt is asked only for what is missing.
 """
 # No `from __future__ import annotations` and no syntax younger than 3.6: an old Python has to
 # get as far as the sentence that tells it so.
@@ -23,7 +25,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 if sys.version_info < (3, 11):  # noqa: UP036 - the one line written for older Pythons
@@ -32,8 +34,19 @@ if sys.version_info < (3, 11):  # noqa: UP036 - the one line written for older P
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 WINDOWS = os.name == "nt"
-TOOLS = {"ccx": "calculix-ccx", "pdftotext": "poppler-utils"}  # command: its Debian package
-ELSEWHERE = "conda-forge carries them for Linux, macOS and Windows as calculix and poppler"
+FRONTEND = ROOT / "frontend"
+BUILT = ROOT / "src" / "springloom" / "web" / "static" / "built"
+BUNDLES = ("bench.js", "solid.js", "LICENSES.txt")
+TOOLS = {  # command: its Debian package
+    "ccx": "calculix-ccx", "pdftotext": "poppler-utils", "chromium": "chromium",
+    "initdb": "postgresql",
+}
+ASIDE = Path("/usr/lib/postgresql")  # where Debian keeps its programs, a folder each version
+NODE = {"node": "nodejs", "npm": "npm"}
+OLDEST_NODE = 18
+STDERR = 2  # where a tool's own talk goes, so that a command's output stays its own
+ELSEWHERE = ("conda-forge carries calculix, poppler and postgresql for Linux, macOS and Windows, "
+             "and Chrome serves as chromium")
 
 Which = Callable[[str], str | None]
 
@@ -67,23 +80,34 @@ def main(argv: list[str] | None = None) -> int:
 def demo(args: list[str]) -> int:
     """Run the main job on the demo paddle, from the folder the user stands in."""
     set_up("run")
+    build_frontend()
     return run([program("springloom"), "demo", *args])
+
+
+def serve(args: list[str]) -> int:
+    """Serve the bench, from the folder the user stands in."""
+    set_up("run")
+    build_frontend()
+    return run([program("springloom"), "serve", *args])
 
 
 def test(args: list[str]) -> int:
     """Run the tests, with the programs they compare against."""
     install_tools()
     set_up("test")
+    build_frontend()
     return run([program("python"), "-m", "pytest", *args], cwd=ROOT)
 
 
 def lint(args: list[str]) -> int:
-    """Run ruff and mypy, both even if the first complains."""
+    """Run ruff, mypy and the TypeScript compiler, all even if the first complains."""
     if args:
         raise SetUpError("lint takes no arguments")
     set_up("test")
     checks = (["ruff", "check"], ["mypy"])
     codes = [run([program("python"), "-m", *check], cwd=ROOT) for check in checks]
+    npm = find_npm() if build_frontend() else None
+    codes.append(run([npm, "run", "--silent", "check"], cwd=FRONTEND) if npm else 1)
     return int(any(codes))
 
 
@@ -160,7 +184,60 @@ def fingerprint(name: str) -> str:
     python = "{}.{}".format(*sys.version_info)
     parts = (lock_path(name).read_bytes(), (ROOT / "pyproject.toml").read_bytes(),
              python.encode(), os.fsencode(ROOT))
+    return digest(parts)
+
+
+def digest(parts: Iterable[bytes]) -> str:
+    """Hash parts so that a byte moved from one to the next shows."""
     return hashlib.sha256(b"\0".join(hashlib.sha256(part).digest() for part in parts)).hexdigest()
+
+
+def build_frontend() -> bool:
+    """Build the scripts of the web pages, or say why not: the pages work without them."""
+    packages = [FRONTEND / name for name in ("package.json", "package-lock.json")]
+    sources = [FRONTEND / name for name in ("build.mjs", "tsconfig.json")]
+    sources += sorted(FRONTEND.glob("src/*.ts"))
+    is_whole = all((BUILT / name).is_file() for name in BUNDLES)
+    # No script of a package is run: what is used of them works as it comes.
+    install = ["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
+    done = npm_once("installed", packages, install) and npm_once(
+        "built", packages + sources, ["run", "--silent", "build"], again=not is_whole)
+    if not done:
+        say("the web pages go without their scripts; building them needs npm and "
+            f"Node.js {OLDEST_NODE} or newer")
+    return done
+
+
+def npm_once(name: str, files: list[Path], words: list[str], again: bool = False) -> bool:
+    """Run npm, unless it has been since ``files`` changed; False where it can't or fails."""
+    stamp = FRONTEND / "node_modules" / f"springloom-{name}.stamp"
+    wanted = digest(file.read_bytes() for file in files)
+    if not again and stamp.is_file() and stamp.read_text("utf-8") == wanted:
+        return True
+    npm = find_npm()
+    if npm is None:
+        return False
+    say(f"npm {' '.join(words[:2])} in {FRONTEND} (once; some seconds)")
+    if run([npm, *words], cwd=FRONTEND, stdout=STDERR):
+        return False
+    stamp.write_text(wanted, encoding="utf-8")
+    return True
+
+
+def find_npm(which: Which = shutil.which) -> str | None:
+    """Find npm and a Node.js that is young enough; apt brings them where there are none."""
+    missing = [package for command, package in NODE.items() if which(command) is None]
+    if missing and not apt_install(missing):
+        return None
+    node = which("node")
+    return which("npm") if node is not None and node_version(node) >= OLDEST_NODE else None
+
+
+def node_version(node: str) -> int:
+    """Ask a Node.js for its major version; 0 if it doesn't say."""
+    answer = subprocess.run([node, "--version"], capture_output=True, text=True, check=False)
+    version = re.match(r"v(\d+)\.", answer.stdout)
+    return int(version.group(1)) if version else 0
 
 
 def create_environment() -> None:
@@ -180,16 +257,26 @@ def missing_venv_package(find: Callable[[str], object]) -> str | None:
     return f"python3.{sys.version_info.minor}-venv"
 
 
-def install_tools(which: Which = shutil.which) -> None:
-    """Install the programs the tests compare against, or say how; then go on either way."""
+def find_tool(command: str) -> str | None:
+    """Find a program on the path, or among PostgreSQL's."""
+    aside = ASIDE.glob(f"*/bin/{command}")
+    return shutil.which(command) or next(map(str, aside), None)
+
+
+def install_tools(which: Which = find_tool) -> None:
+    """Install the programs the tests run and compare against, or say how; then go on."""
     missing = missing_packages(which)
-    if missing and not apt_install(missing):
+    if not missing or apt_install(missing):
+        return
+    # One package that apt doesn't know keeps it from the rest: each by itself.
+    missing = [package for package in missing if not apt_install([package])]
+    if missing:
         say(f"missing: {', '.join(missing)} (Debian's names); {ELSEWHERE}. "
             "Tests that need them will fail.")
 
 
 def missing_packages(which: Which) -> list[str]:
-    """List the Debian packages whose program is not on the path."""
+    """List the Debian packages whose program is not there."""
     return [package for command, package in TOOLS.items() if which(command) is None]
 
 
@@ -231,11 +318,14 @@ def program(name: str, venv: Path | None = None, windows: bool = WINDOWS) -> str
     return str(venv / "Scripts" / f"{name}.exe" if windows else venv / "bin" / name)
 
 
-def run(command: list[str], cwd: Path | None = None, typed: str | None = None) -> int:
+def run(
+    command: list[str], cwd: Path | None = None, typed: str | None = None,
+    stdout: int | None = None,
+) -> int:
     """Run ``command`` to its end and return its exit code."""
     env = clean_environment(os.environ)
     return subprocess.run(
-        command, cwd=cwd, env=env, input=typed, text=True, check=False
+        command, cwd=cwd, env=env, input=typed, stdout=stdout, text=True, check=False
     ).returncode
 
 
@@ -246,7 +336,8 @@ def clean_environment(given: Mapping[str, str]) -> dict[str, str]:
 
 
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
-    "demo": demo, "test": test, "lint": lint, "bench": bench, "refs": refs, "lock": lock,
+    "demo": demo, "serve": serve, "test": test, "lint": lint, "bench": bench, "refs": refs,
+    "lock": lock,
 }
 
 if __name__ == "__main__":

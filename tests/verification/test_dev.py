@@ -50,6 +50,20 @@ def venv(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
+@pytest.fixture
+def frontend(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Make a frontend that was built already, but that nobody stamped as finished."""
+    folder = tmp_path / "frontend"
+    for name in ("package.json", "package-lock.json", "build.mjs", "tsconfig.json",
+                 "src/bench.ts", "node_modules/x", *(f"built/{name}" for name in dev.BUNDLES)):
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).touch()
+    monkeypatch.setattr(dev, "FRONTEND", folder)
+    monkeypatch.setattr(dev, "BUILT", folder / "built")
+    monkeypatch.setattr(dev, "find_npm", lambda: "npm")
+    return folder
+
+
 def test_root_and_sudo_and_neither() -> None:
     apt = dev.apt_command(path_with("apt-get"), ROOT_ID)
     assert apt is not None
@@ -60,20 +74,50 @@ def test_root_and_sudo_and_neither() -> None:
 
 
 def test_only_missing_programs_are_asked_of_apt() -> None:
-    assert dev.missing_packages(path_with("ccx", "pdftotext")) == []
-    assert dev.missing_packages(path_with("ccx")) == ["poppler-utils"]
-    assert dev.missing_packages(path_with()) == ["calculix-ccx", "poppler-utils"]
+    assert dev.missing_packages(path_with(*dev.TOOLS)) == []
+    assert dev.missing_packages(path_with("ccx", "initdb")) == ["poppler-utils", "chromium"]
+    assert dev.missing_packages(path_with()) == [
+        "calculix-ccx", "poppler-utils", "chromium", "postgresql"]
 
 
 def test_apt_installs_what_is_missing(
     calls: Calls, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr(dev, "apt_command", lambda _which, _user: ["apt-get"])
-    dev.install_tools(path_with("ccx"))
+    dev.install_tools(path_with("ccx", "chromium"))
     assert [command[0] for command in calls] == ["apt-get", "apt-get"]
     assert calls[0][-1] == "update"
-    assert calls[1][-1] == "poppler-utils"
+    assert calls[1][-2:] == ["poppler-utils", "postgresql"]
     assert "missing" not in capfd.readouterr().err
+
+
+def test_a_package_apt_does_not_know_keeps_none_of_the_others_away(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    installed: list[str] = []
+
+    def install(packages: list[str]) -> bool:
+        if "chromium" in packages:
+            return False
+        installed.extend(packages)
+        return True
+
+    monkeypatch.setattr(dev, "apt_install", install)
+    dev.install_tools(path_with())
+    assert installed == ["calculix-ccx", "poppler-utils", "postgresql"]
+    assert "missing: chromium (" in capfd.readouterr().err
+
+
+def test_programs_of_postgresql_are_found_off_the_path(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dev, "ASIDE", tmp_path)
+    monkeypatch.setenv("PATH", "")
+    assert dev.find_tool("initdb") is None
+    program = tmp_path / "15" / "bin" / "initdb"
+    program.parent.mkdir(parents=True)
+    program.touch()
+    assert dev.find_tool("initdb") == str(program)
 
 
 @pytest.mark.parametrize("apt", [None, ["apt-get"]], ids=["no apt", "apt fails"])
@@ -194,21 +238,106 @@ def test_arguments_and_exit_codes_pass_through(
     calls: Calls, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(dev, "install_tools", lambda: None)
+    monkeypatch.setattr(dev, "build_frontend", lambda: True)
     dev.set_up("test")
     calls.code = 5
     assert dev.main(["test", "-k", "ci_rules", "--help"]) == 5
     assert calls[-1][1:] == ["-m", "pytest", "-k", "ci_rules", "--help"]
     assert dev.main(["demo", "--out", "here"]) == 5
     assert calls[-1] == [dev.program("springloom"), "demo", "--out", "here"]
+    assert dev.main(["serve", "--port", "8001"]) == 5
+    assert calls[-1] == [dev.program("springloom"), "serve", "--port", "8001"]
 
 
-@pytest.mark.usefixtures("venv")
-def test_lint_runs_both_checks_and_fails_if_one_does(calls: Calls) -> None:
+@pytest.mark.usefixtures("venv", "frontend")
+def test_lint_runs_every_check_and_fails_if_one_does(calls: Calls) -> None:
     dev.set_up("test")
+    dev.build_frontend()
     calls.clear()
     calls.code = -11  # killed by a signal
     assert dev.main(["lint"]) == 1
-    assert [command[2] for command in calls] == ["ruff", "mypy"]
+    assert [command[-1] for command in calls] == ["check", "mypy", "check"]
+
+
+@pytest.mark.usefixtures("venv")
+def test_lint_fails_where_the_scripts_can_not_be_checked(
+    calls: Calls, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dev, "build_frontend", lambda: False)
+    dev.set_up("test")
+    assert dev.main(["lint"]) == 1
+    assert [command[-1] for command in calls[-2:]] == ["check", "mypy"]
+
+
+def npm_steps(calls: Calls) -> list[str]:
+    return [command[1] for command in calls if command[0] == "npm"]
+
+
+def test_the_scripts_are_built_once(calls: Calls, frontend: Path) -> None:
+    assert dev.build_frontend()
+    assert npm_steps(calls) == ["ci", "run"]
+    assert "--ignore-scripts" in calls[0]
+    calls.clear()
+    assert dev.build_frontend()
+    assert calls == []
+    (frontend / "src" / "bench.ts").write_text("// changed", encoding="utf-8")
+    assert dev.build_frontend()
+    assert npm_steps(calls) == ["run"]
+    calls.clear()
+    (frontend / "package-lock.json").write_text("{}", encoding="utf-8")
+    assert dev.build_frontend()
+    assert npm_steps(calls) == ["ci", "run"]
+
+
+def test_a_built_script_that_was_deleted_is_built_again(calls: Calls, frontend: Path) -> None:
+    dev.build_frontend()
+    calls.clear()
+    (frontend / "built" / "solid.js").unlink()
+    dev.build_frontend()
+    assert npm_steps(calls) == ["run"]
+
+
+@pytest.mark.usefixtures("venv", "frontend")
+def test_the_demo_goes_on_where_npm_fails(
+    calls: Calls, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    dev.set_up("run")
+    calls.clear()
+    calls.code = 1
+    assert dev.main(["demo"]) == 1
+    assert npm_steps(calls) == ["ci"]
+    assert calls[-1][0] == dev.program("springloom")
+    assert "the web pages go without their scripts" in capfd.readouterr().err
+    calls.clear()
+    monkeypatch.setattr(dev, "find_npm", lambda: None)
+    assert dev.main(["demo"]) == 1
+    assert calls == [[dev.program("springloom"), "demo"]]
+
+
+@pytest.mark.parametrize(("major", "found"), [(0, None), (17, None), (18, "/usr/bin/npm")])
+def test_an_old_node_does_not_serve(
+    monkeypatch: pytest.MonkeyPatch, major: int, found: str | None
+) -> None:
+    monkeypatch.setattr(dev, "node_version", lambda _node: major)
+    assert dev.find_npm(path_with("node", "npm")) == found
+
+
+def test_node_is_asked_of_apt_where_it_is_missing(
+    calls: Calls, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dev, "apt_command", lambda _which, _user: ["apt-get"])
+    assert dev.find_npm(path_with()) is None
+    assert calls[-1][-2:] == ["nodejs", "npm"]
+    calls.clear()
+    assert dev.find_npm(path_with("node")) is None
+    assert calls[-1][-1] == "npm"
+
+
+def test_node_tells_its_version() -> None:
+    node = shutil.which("node")
+    assert node is not None
+    assert dev.node_version(node) >= dev.OLDEST_NODE
+    assert dev.node_version(sys.executable) == 0
 
 
 def test_a_failed_step_is_told_in_one_line(

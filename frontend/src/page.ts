@@ -1,0 +1,76 @@
+/** The page itself: what it says of itself, and how another one takes its place. */
+
+/** Sent to `document` once a page has been put in place of another. */
+export const SHOWN = "bench:shown";
+
+let shownAt = place();
+
+function place(): string {
+  return location.pathname + location.search;
+}
+
+/** Give the content of `<meta name=...>`, or nothing. */
+export function meta(name: string, of: Document = document): string {
+  return of.querySelector<HTMLMetaElement>(`meta[name="${name}"]`)?.content ?? "";
+}
+
+/** Give the first element for the first of the selectors that has one. */
+export function first(root: ParentNode, ...selectors: string[]): HTMLElement | null {
+  for (const selector of selectors) {
+    const found = root.querySelector<HTMLElement>(selector);
+    if (found) return found;
+  }
+  return null;
+}
+
+/** Read an answer's text as a page; it is only looked at, nothing in it runs. */
+export function parsed(html: string): Document {
+  return new DOMParser().parseFromString(html, "text/html");
+}
+
+/** Put `next` in place of this page; with `url`, as if one had gone there. */
+export function show(next: Document, url?: string): void {
+  if (url !== undefined) {
+    const there = new URL(url);
+    const same = there.pathname + there.search === place();
+    history[same ? "replaceState" : "pushState"](null, "", there);
+    shownAt = place();
+  }
+  takeHead(next);
+  document.body.replaceWith(document.adoptNode(next.body));
+  document.dispatchEvent(new Event(SHOWN));
+  window.scrollTo(0, 0);
+}
+
+function takeHead(next: Document): void {
+  document.title = next.title;
+  for (const { name, value } of next.documentElement.attributes) {
+    document.documentElement.setAttribute(name, value);
+  }
+  for (const old of document.head.querySelectorAll("meta[name]")) old.remove();
+  document.head.append(...next.head.querySelectorAll("meta[name]"));
+}
+
+/** After `show`, going back has to ask the server: the browser has only the address. */
+export function startPages(): void {
+  addEventListener("popstate", () => {
+    if (place() !== shownAt) location.reload();
+  });
+}
+
+/** Make an element with text in it. */
+export function made<K extends keyof HTMLElementTagNameMap>(
+  tag: K, text = "", attributes: Record<string, string> = {},
+): HTMLElementTagNameMap[K] {
+  const element = document.createElement(tag);
+  element.textContent = text;
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
+  return element;
+}
+
+/** Make a button that does something here and sends nothing. */
+export function button(text: string, press: () => void): HTMLButtonElement {
+  const element = made("button", text, { type: "button" });
+  element.addEventListener("click", press);
+  return element;
+}
