@@ -11,13 +11,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from springloom.drawing.layout_figures import ROUND_TIP, face_figures
 from springloom.drawing.layout_key import GAP_MM, SHOWN, letters_key, order_row, row_width
 from springloom.drawing.layout_lines import blank_edges, layout_lines, unnamed_places
-from springloom.drawing.layout_table import Figures, layout_table
+from springloom.drawing.layout_table import layout_table
 from springloom.drawing.lettering import block
-from springloom.drawing.model import Array, Block, Drawing, Item, Path, Text
+from springloom.drawing.model import Block, Drawing, Item, Path, Text
 from springloom.drawing.notes import check_block, notes_block
-from springloom.drawing.offsets import FROM_TIP, figure, offsets
+from springloom.drawing.offsets import figure, offsets
 from springloom.drawing.outline import MM, side_outline
 from springloom.drawing.paths import path_bounds
 from springloom.drawing.plan_sheet import (
@@ -30,20 +31,13 @@ from springloom.drawing.plan_sheet import (
 from springloom.drawing.rolls import BORDER_MM, INSIDE_MM, along_foot, double_frame, stacked
 from springloom.drawing.title_block import WIDTH_MM, Title, title_block
 from springloom.drawing.views import Frame, views
-from springloom.shape.marks import blank_marks, flat_marks, places
+from springloom.shape.marks import places
 from springloom.shape.paddle import Paddle
 from springloom.shape.stages import Carving, carvings
-from springloom.units import METRE_PER_INCH, Denominator, System
+from springloom.units import Denominator, System
 
 LAYERS = ("frame", "centre-lines", "stations", "dimensions", "blank", "layout", "key", "outline",
           "side")
-# Round the tip marks are set off at these distances from it: whole figures of either rule.
-ROUND_TIP: dict[System, tuple[float, ...]] = {
-    "mm": (0.050, 0.025, 0.010, 0.004),
-    "in": tuple(n * METRE_PER_INCH for n in (2.0, 1.0, 3.0 / 8.0, 3.0 / 16.0)),
-}
-STEP_MM = 1e-4
-"""Figures in mm are whole tenths, as on the plan."""
 LARGEST = 2.0  # key figures are no larger than this
 KEY_GAP = 26.0  # between the groups of key figures
 
@@ -194,36 +188,11 @@ def _keys(job: _Job, frame: Frame) -> Block:
 
 def _tables(job: _Job) -> tuple[Block, ...]:
     """Set one table, or one for each face where they differ."""
-    carving = job.carving
-    order: tuple[System, ...] = ("mm", "in") if job.system == "mm" else ("in", "mm")
-    x = places(carving.half, ROUND_TIP[job.system])
-    names = _names(job, x)
-    steps = {"mm": STEP_MM, "in": METRE_PER_INCH / job.denominator}
-    blank = carving.blank
-    deep = (blank.above_m, blank.below_m)
-    blanks = {unit: blank_marks(carving.half, x, steps[unit], deep) for unit in order}
-    alike = carving.alike
     made = []
-    for upper in (True,) if alike else (True, False):
-        flats = carving.flats[0 if upper else 1]
-        figures = [Figures(unit, blanks[unit], flat_marks(flats, x, steps[unit]), upper)
-                   for unit in order]
-        face = "" if alike else ", upper face" if upper else ", lower face"
-        title = f"Figures to set off{face}"
-        made.append(layout_table(names, figures, title, job.denominator))
+    for one in face_figures(job.carving, job.system, job.denominator):
+        title = f"Figures to set off{f', {one.face} face' if one.face else ''}"
+        made.append(layout_table(one.names, one.figures, title, job.denominator))
     return tuple(made)
-
-
-def _names(job: _Job, x: Array) -> list[str]:
-    """Return what each place is called: as on the plan, or its distance from the tip."""
-    half = job.carving.half
-    named = [(row.x, row.name) for row in offsets(half, job.system, job.denominator)]
-    names = []
-    for at in x.tolist():
-        near, name = min(named, key=lambda pair: abs(pair[0] - at))
-        own = f"{figure(half.tip - at, job.system, job.denominator)}{FROM_TIP}"
-        names.append(name if abs(near - at) < 1e-9 else own)
-    return names
 
 
 def _round_tip(job: _Job) -> list[float]:

@@ -53,7 +53,7 @@ def layout_table(names: Sequence[str], both: Sequence[Figures], title: str,
                  denominator: Denominator, *, size_mm: float = 3.0) -> Block:
     """Set the table of one face at (0, 0) down; ``both`` are its figures in two systems."""
     every = [figures.rows() for figures in both]
-    cells = [[name, *(_cell(length, figures.system, denominator)
+    cells = [[name, *(cell(length, figures.system, denominator)
                       for pair in zip(*rows, strict=True)
                       for length, figures in zip(pair, both, strict=True))]
              for name, *rows in zip(names, *every, strict=True)]
@@ -94,7 +94,8 @@ def _headings(made: Block, left: float, top: float, size_mm: float) -> list[Item
     return [*items, lines(rules, Pen.DIMENSION, layer=LAYER), lines(parts, Pen.GRID, layer=LAYER)]
 
 
-def _cell(length_m: float | None, system: System, denominator: Denominator) -> str:
+def cell(length_m: float | None, system: System, denominator: Denominator) -> str:
+    """Return a figure as its rule shows it, without the unit."""
     if length_m is None:
         return NONE
     if system == "in":

@@ -5,7 +5,7 @@ A new kind of sheet is one line in :data:`SHEETS`, a new kind of solid one in :d
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -43,10 +43,11 @@ Make = Callable[[Design, Words, Page], tuple[Drawing, ...]]
 
 @dataclass(frozen=True, slots=True)
 class SheetMaker:
-    """A kind of sheet: its key in file names, its title, and what draws it."""
+    """A kind of sheet: its key in file names, its title, what it is for, and what draws it."""
 
     key: str
     title: str
+    purpose: str
     make: Make
 
 
@@ -90,15 +91,32 @@ def _named(design: Design) -> SheetText:
 
 
 SHEETS: tuple[SheetMaker, ...] = (
-    SheetMaker("plan", "Plan sheet", _plan),
-    SheetMaker("cut-list", "Cut list", cut_drawings),
-    SheetMaker("layout", "Layout sheet", _layout),
-    SheetMaker("carving", "Carving guide", carving_drawings),
-    SheetMaker("templates", "Section templates, full size", _templates),
-    SheetMaker("outline", "Outline, full size, on a roll", _roll),
-    SheetMaker("outline-tiles", "Outline, full size, on small sheets", _tiles),
-    SheetMaker("bend", "Bend sheet and card", bend_drawings),
-    SheetMaker("bend-tiles", "Bend card, full size, on small sheets", bend_tile_drawings),
+    SheetMaker("plan", "Plan sheet",
+               "Half the paddle at full size with every size at every place: what is made, on one "
+               "sheet.", _plan),
+    SheetMaker("cut-list", "Cut list",
+               "What to buy and what to saw, and whether the board you have will do.",
+               cut_drawings),
+    SheetMaker("layout", "Layout sheet",
+               "What to draw on the squared blank, at full size, and the figures to set off for "
+               "every flat.", _layout),
+    SheetMaker("carving", "Carving guide",
+               "Stage after stage to tick off at the bench: tools, limits, weights, and room to "
+               "write what you measure.", carving_drawings),
+    SheetMaker("templates", "Section templates, full size",
+               "Gauges to cut out and hold against the wood at each place.", _templates),
+    SheetMaker("outline", "Outline, full size, on a roll",
+               "The outline to trace on the blank, in one piece, from a printer that takes a roll.",
+               _roll),
+    SheetMaker("outline-tiles", "Outline, full size, on small sheets",
+               "The same outline from any printer: cut at the joins and lay the sheets together.",
+               _tiles),
+    SheetMaker("bend", "Bend sheet and card",
+               "How far the finished blade should bend under the test weight, and the full-size "
+               "card to hold its bent edge against.", bend_drawings),
+    SheetMaker("bend-tiles", "Bend card, full size, on small sheets",
+               "The same card from any printer: cut at the joins and lay the sheets together.",
+               bend_tile_drawings),
 )
 
 Solid = Callable[[Design], bytes]
@@ -109,6 +127,14 @@ SOLIDS: Mapping[str, Solid] = MappingProxyType({
     "glb": lambda design: glb_bytes(mesh_of(design.paddle), design.name),
 })
 """Kind of solid, as its file's suffix: what writes it."""
+
+SOLID_PURPOSES: Mapping[str, str] = MappingProxyType({
+    "step": "The exact surfaces, for CAD and for milling.",
+    "stl": "A mesh for printing and milling, in mm.",
+    "3mf": "A mesh that knows its unit, for printing.",
+    "glb": "A mesh to look at, on a page or a phone, in m.",
+})
+"""What each kind is for."""
 
 FORMATS: tuple[str, ...] = (*DRAWING_FORMATS, *SOLIDS, "all")
 
@@ -124,6 +150,9 @@ def chosen_formats(asked: Sequence[str]) -> tuple[str, ...]:
     if "all" in asked:
         return FORMATS[:-1]
     return tuple(dict.fromkeys(asked)) or ("pdf",)
+
+
+Draw = Callable[[SheetMaker], tuple[Drawing, ...]]
 
 
 def draw_all(design: Design, words: Words,
@@ -147,17 +176,30 @@ def write_plans(design: Design, words: Words, folder: Path, page: Page = "a4",
 def plan_files(design: Design, words: Words, folder: Path, page: Page,
                formats: Sequence[str]) -> dict[Path, bytes]:
     """Return what is written for a design, by path."""
-    stem = file_stem(design.name)
     files: dict[Path, bytes] = {}
+    steps = plan_steps(design, folder, formats, lambda maker: maker.make(design, words, page))
+    for _, made in progress(steps, design.name, step_count(formats)):
+        files |= made
+    return files
+
+
+def plan_steps(design: Design, folder: Path, formats: Sequence[str],
+               draw: Draw) -> Iterator[tuple[str, dict[Path, bytes]]]:
+    """Write one kind of sheet or solid after the other: its title, and its files by path."""
+    stem = file_stem(design.name)
     drawn = [name for name in DRAWING_FORMATS if name in formats]
-    if drawn:
-        for maker, drawings in draw_all(design, words, page):
-            base = f"{stem}-{maker.key}"
-            files |= sheet_files(drawings, folder, base, f"{design.name}: {maker.title}", drawn)
+    for maker in SHEETS if drawn else ():
+        title = f"{design.name}: {maker.title}"
+        yield maker.title, sheet_files(draw(maker), folder, f"{stem}-{maker.key}", title, drawn)
     for suffix, make in SOLIDS.items():
         if suffix in formats:
-            files[folder / f"{stem}.{suffix}"] = make(design)
-    return files
+            yield f"Solid, {suffix.upper()}", {folder / f"{stem}.{suffix}": make(design)}
+
+
+def step_count(formats: Sequence[str]) -> int:
+    """How many steps :func:`plan_steps` takes."""
+    drawn = any(name in formats for name in DRAWING_FORMATS)
+    return len(SHEETS) * drawn + sum(suffix in formats for suffix in SOLIDS)
 
 
 def sheet_files(drawings: Sequence[Drawing], folder: Path, base: str, title: str,

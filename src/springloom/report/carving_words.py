@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
-
-import numpy as np
 
 from springloom.drawing.carving_guide import CarvingText, StageText, carving_sheets
 from springloom.drawing.model import Drawing
-from springloom.drawing.offsets import offsets
 from springloom.drawing.paper import Page
-from springloom.mechanics.stage_mass import stage_masses
-from springloom.mechanics.stiffness import spread_of
 from springloom.records.design import Design
+from springloom.report.carving_measures import (
+    Measure,
+    StageWeight,
+    measure_rows,
+    stage_measures,
+    stage_weights,
+    weight_rows,
+)
 from springloom.report.cautions import AT_SEA, BLADES, DEFER, DUST, GLUE, RAGS
 from springloom.report.layout_words import SAW_OUT, left_place
 from springloom.report.sheets import wood_name
 from springloom.report.words import Words
-from springloom.shape.blade import HalfPaddle
-from springloom.shape.blank import blank_for
-from springloom.shape.stages import STAGES, Stage, carvings, stages
-from springloom.tune.estimate import NORMAL_90
+from springloom.shape.stages import STAGES, Stage, stages
 
 
 def carving_drawings(design: Design, words: Words, page: Page = "a4") -> tuple[Drawing, ...]:
@@ -51,15 +50,13 @@ class _Job:
     design: Design
     words: Words
     found: dict[str, Stage]
-    masses: dict[str, float]
-    sd_ln_density: float
+    measures: dict[str, tuple[Measure, ...]]
+    weights: dict[str, StageWeight]
 
-    def weights(self, name: str) -> tuple[tuple[str, str], ...]:
-        """Rows of the table for a stage's weight."""
-        mass, show = self.masses[name], self.words.mass
-        factor = math.exp(NORMAL_90 * self.sd_ln_density)
-        return (("Weight", show(mass)), ("likely from", show(mass / factor)),
-                ("to", show(mass * factor)))
+    def checks(self, name: str) -> tuple[tuple[str, str], ...]:
+        """Rows of the table for a stage: its sizes and its weight."""
+        return (*measure_rows(self.measures[name], self.words),
+                *weight_rows(self.weights[name], self.words))
 
     def left(self, name: str) -> str:
         """How much wood stands outside the surface at most after a stage."""
@@ -75,13 +72,12 @@ class _Job:
 
 
 def _job(design: Design, words: Words) -> _Job:
-    masses = stage_masses(design.paddle, design.build)
     return _Job(design, words, {stage.name: stage for stage in stages(design.paddle)},
-                dict(zip(STAGES, masses, strict=True)), spread_of(design.build)[1])
+                dict(zip(STAGES, stage_measures(design, words.system), strict=True)),
+                {weight.name: weight for weight in stage_weights(design)})
 
 
 def _squared(job: _Job) -> StageText:
-    blank, length = blank_for(job.design.paddle), job.words.length
     return StageText(
         "Squared blank", "saw, jointer or long plane, straight-edge, square, winding sticks",
         ("Plane one face flat and out of wind, then one edge square to it; bring the blank to "
@@ -89,23 +85,19 @@ def _squared(job: _Job) -> StageText:
          "Draw the centre line on all four sides and every place square across, all round."),
         ("Leave the ends long until the outline is cut.",),
         (DUST,),
-        (("Length", length(blank.length_m)), ("Width", length(blank.width_m)),
-         ("Thickness", length(blank.thickness_m)), *job.weights("squared")),
+        job.checks("squared"),
     )
 
 
 def _sawn(job: _Job) -> StageText:
-    words, paddle = job.words, job.design.paddle
-    widest = max(row.width for half in (paddle.a, paddle.b) for row in offsets(half))
     return StageText(
         "Outline", "band saw or rip saw, jack plane, spokeshave, square",
         ("Draw the outline on the face from the full-size drawing or its half-widths. Saw, then "
          "plane to the line, square to the face.",),
-        (f"Saw no nearer than {words.length(SAW_OUT)} to the line. Try the square every hand's "
+        (f"Saw no nearer than {job.words.length(SAW_OUT)} to the line. Try the square every hand's "
          "breadth: an edge out of square makes unlike flats.",),
         (BLADES,),
-        (("Greatest width", words.length(widest)),
-         ("Loom, width", words.length(paddle.a.loom.width)), *job.weights("sawn")),
+        job.checks("sawn"),
     )
 
 
@@ -118,7 +110,7 @@ def _tapered(job: _Job) -> StageText:
          "just gone and no further: this face is the finished ridge.",),
         ("Support the thin end: it springs away from the plane and then comes out thick, or "
          "snaps.",),
-        (*_crowns(job), *job.weights("tapered")),
+        job.checks("tapered"),
     )
 
 
@@ -133,7 +125,7 @@ def _first(job: _Job) -> StageText:
          f"surface ({job.where('first flats')}).",),
         ("Plane downhill, from the root outward as the blade thins. Where the grain rises against "
          "the iron a split runs under the line: turn round.",),
-        (*_kept(job, "first flats"), *job.weights("first flats")),
+        job.checks("first flats"),
     )
 
 
@@ -147,7 +139,7 @@ def _second(job: _Job) -> StageText:
          "off the middle of flat 1: it is finished already.",),
         ("From here the edge is thin: rest the blade on its flat, never on its edge, and keep the "
          "vice off it.",),
-        (*_kept(job, "second flats"), *job.weights("second flats")),
+        job.checks("second flats"),
     )
 
 
@@ -159,7 +151,7 @@ def _rounded(job: _Job) -> StageText:
         (f"No more than {job.left('second flats')} comes off any arris, and nothing off the "
          "middle of a flat. Leave the last shavings until the bend has been measured.",),
         (DUST,),
-        (*_edges(job), *job.weights("rounded")),
+        job.checks("rounded"),
     )
 
 
@@ -170,53 +162,5 @@ def _finished(job: _Job) -> StageText:
         (f"Sand away what the last arrises left, {job.thin('rounded')} at most, and stop at the "
          "thicknesses: every place is measured after it.",),
         (GLUE, RAGS, AT_SEA),
-        (*_sizes(job), *job.weights("finished")),
+        job.checks("finished"),
     )
-
-
-def _halves(job: _Job) -> list[tuple[str, HalfPaddle]]:
-    paddle = job.design.paddle
-    if paddle.is_symmetric:
-        return [("", paddle.a)]
-    return [(", A", paddle.a), (", B", paddle.b)]
-
-
-def _kept(job: _Job, name: str) -> tuple[tuple[str, str], ...]:
-    """What is left of the loom's face and edge between the flats: easily measured."""
-    carving = carvings(job.design.paddle)[0]
-    top, low = (face[0] for face in carving.faces(np.zeros(1), STAGES.index(name)))
-    length = job.words.length
-    return (("Loom, face left", length(2.0 * float(top[-2, 0]))),
-            ("Loom, edge left", length(float(top[1, 1] + low[1, 1]))))
-
-
-def _crowns(job: _Job) -> tuple[tuple[str, str], ...]:
-    length, loom = job.words.length, job.design.paddle.a.loom
-    rows = []
-    for blade, half in _halves(job):
-        rows += [(f"Thickness{blade}", ""), ("loom", length(loom.thickness))]
-        rows += [(row.name, length(row.crown)) for row in offsets(half, job.words.system)[2:]]
-    return tuple(rows)
-
-
-def _sizes(job: _Job) -> tuple[tuple[str, str], ...]:
-    """Thickness and edge of every place in one row, where it has both."""
-    words = job.words
-    rows = []
-    for blade, half in _halves(job):
-        rows += [(f"Thickness, edge{blade}", ""), ("loom", words.length(half.loom.thickness))]
-        for row in offsets(half, words.system)[2:]:
-            if row.edge is None:
-                rows.append((row.name, words.length(row.crown)))
-            else:
-                rows.append((row.name, f"{words.bare(row.crown)}, {words.length(row.edge)}"))
-    return tuple(rows)
-
-
-def _edges(job: _Job) -> tuple[tuple[str, str], ...]:
-    rows = []
-    for blade, half in _halves(job):
-        rows.append((f"Edge{blade}", ""))
-        rows += [(row.name, job.words.length(row.edge))
-                 for row in offsets(half, job.words.system)[2:] if row.edge is not None]
-    return tuple(rows)

@@ -13,7 +13,7 @@ from springloom.drawing.paper import Page
 from springloom.report.all_sheets import FORMATS, plan_steps, step_count
 from springloom.report.files import file_stem
 from springloom.report.words import Words
-from springloom.store.jobs import Result
+from springloom.store.jobs import Job, Result
 from springloom.store.opening import Store
 from springloom.web.drawn import drawn, planned
 from springloom.web.jobs import Make, Tell, each_told
@@ -47,3 +47,18 @@ MAKERS: Mapping[str, Make] = MappingProxyType({"plans": plans_zip})
 def plans_wanted(paddle_id: int, units: str, page: Page) -> dict[str, Any]:
     """Return the arguments of :func:`plans_zip`."""
     return {"paddle": paddle_id, "units": units, "page": page}
+
+
+def title_of(job: Job) -> str:
+    """Return what is being made, as a heading."""
+    return _TITLES.get(job.kind, "Work")
+
+
+_TITLES = {"plans": "All plans as one ZIP", "class": "A class's plans as one ZIP"}
+
+
+def back_to(job: Job) -> str:
+    """Return where the work was asked for."""
+    if "class" in job.arguments:
+        return f"/classes/{job.arguments['class']}"
+    return f"/paddles/{job.arguments['paddle']}/plans" if "paddle" in job.arguments else "/"
