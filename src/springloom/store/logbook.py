@@ -23,6 +23,9 @@ from springloom.store.summaries import state_keys, summaries
 Order = Literal["name", "when", "weight", "bend", "stiffness"]
 ORDERS: tuple[Order, ...] = ("name", "when", "weight", "bend", "stiffness")
 Work = Literal["", "under way", "done"]
+WORKS: tuple[Work, ...] = ("", "under way", "done")
+Aside = Literal["", "at hand", "set aside"]
+ASIDES: tuple[Aside, ...] = ("", "at hand", "set aside")
 
 
 @dataclass(frozen=True)
@@ -65,7 +68,7 @@ class Asked:
     use: str = ""
     class_id: int | None = None
     work: Work = ""
-    aside: Literal["", "at hand", "set aside"] = ""
+    aside: Aside = ""
     order: Order = "when"
     backwards: bool = False
 
