@@ -111,6 +111,13 @@ def blade_words(told: BladeAdvice, pass_m: float, words: Words) -> str:
     return f"{head} {told.call}: {told.reason}."
 
 
+def chance_words(advice: Advice) -> str:
+    """How likely planing as advised is to go too far; ``""`` where nothing comes off."""
+    said = [f"blade {told.side.upper()} {100 * told.overshoot_chance:.1f} %"
+            for told in advice.blades if told.call == "plane"]
+    return f"Chance of going too far: {_and(said)}." if said else ""
+
+
 def removal_words(removals: Sequence[Removal], pass_m: float, words: Words) -> str:
     """Say a removal: ``two fine passes, about 0.4 mm off each face, between 1/2 and 3/4; none at
     the root.``

@@ -21,7 +21,9 @@ from springloom.store.opening import Store
 from springloom.store.paddles import Paddle, paddle
 from springloom.store.rounds import rounds
 from springloom.store.summaries import keep_summary, state_key, summary
-from springloom.tune.counsel import counsel
+from springloom.store.worked import worked_out
+from springloom.tune.advice import Advice
+from springloom.tune.walk import unread, walk
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +54,12 @@ def progress_of(store: Store, paddle_id: int) -> Progress:
         key, kept = state_key(connection, paddle_id), summary(connection, paddle_id)
     if kept is not None and kept[0] == key:
         return Progress.kept(kept[1])
-    found = _found(store, paddle_id)
+    found = _found(store, paddle_id, key)
     keep_summary(store, paddle_id, key, asdict(found))
     return found
 
 
-def _found(store: Store, paddle_id: int) -> Progress:
+def _found(store: Store, paddle_id: int, key: str) -> Progress:
     with store.read() as connection:
         one, layout = paddle(connection, paddle_id), layout_of(connection, paddle_id)
         done = {mark.stage for mark in marks(connection, paddle_id) if mark.done}
@@ -66,7 +68,8 @@ def _found(store: Store, paddle_id: int) -> Progress:
         design = design_from(layout)
     except SpringloomError as error:
         return Progress("design", "design", f"Mend the design: {error}.")
-    found = _planned(one, design) or _tuned(design, carved=_carved(done), turns=len(closed))
+    found = _planned(one, design) or _tuned(
+        design, key, carved=_carved(done), turns=len(closed))
     return found if found.figures else replace(found, figures=planned_figures(design))
 
 
@@ -86,19 +89,28 @@ def _carved(done: set[str]) -> str | None:
     return next((stage for stage in STAGES if stage not in done), None)
 
 
-def _tuned(design: Design, *, carved: str | None, turns: int) -> Progress:
+def _tuned(design: Design, key: str, *, carved: str | None, turns: int) -> Progress:
     if not design.readings:
         if carved is not None and turns == 0:
             return Progress("carve", "carve", _CARVE[carved])
         return Progress("tune", "tune", "Measure both blades: crowns and edges, weight, bend.")
     try:
-        course = design.tuned()
-        told = counsel(course.now(), design.wanted(), design.limits, course.rules(design.rules))
+        told = worked_out(key, design).told
     except SpringloomError as error:
         return Progress("tune", "tune", f"Look at the readings: {error}.")
     finished = all(blade.call == "stop: on target" for blade in told.advice.blades)
-    return Progress("done" if finished else "tune", "tune", headline(told.advice),
+    return Progress("done" if finished else "tune", "tune",
+                    _going_on(design, told.advice) or headline(told.advice),
                     measured_figures(design, told))
+
+
+def _going_on(design: Design, advice: Advice) -> str:
+    """In the middle of measuring, how far that is; else ``""``."""
+    steps = walk(design.paddle)
+    left = len(unread(steps, design.readings))
+    if advice.blocked or not left or any(b.call != "measure again" for b in advice.blades):
+        return ""
+    return f"Go on measuring: {len(steps) - left} of {len(steps)} readings are taken."
 
 
 _CARVE = {

@@ -170,9 +170,14 @@ def _line(state: State, blade: Planing) -> tuple[Between, ...]:
 
 def wanted_line(half: HalfPaddle, goal_m: float, progression: float) -> Floats:
     """How far each station should sink, m."""
-    x = np.array([s.x for s in half.stations])
-    shape = line_shape((x - half.loom.root) / (half.tip - half.loom.root), progression)
-    return np.asarray(goal_m * shape / shape[-1])
+    return wanted_at(half, np.array([s.x for s in half.stations]), goal_m, progression)
+
+
+def wanted_at(half: HalfPaddle, x: Floats, goal_m: float, progression: float) -> Floats:
+    """How far each of these places (m from the centre) should sink, m."""
+    outward = (x - half.loom.root) / (half.tip - half.loom.root)
+    shape = line_shape(np.append(outward, 1.0), progression)
+    return np.asarray(goal_m * shape[:-1] / shape[-1])
 
 
 def _spread(state: State, reading: WeightReading | BalanceReading, *, log: bool = False) -> Between:
