@@ -58,7 +58,7 @@ function counted(entries: Entry[]): string {
   const kinds = new Set(entries.map((entry) => entry.what));
   const [kind] = kinds;
   const words = kinds.size === 1 && kind ? kind.split(/\s+/) : ["entry", "entries"];
-  const [singular = "entry", plural = `${singular}s`] = words;
+  const [singular = "entry", plural = singular.replace(/s?$/, "s")] = words;
   return `${entries.length} ${entries.length === 1 ? singular : plural}`;
 }
 

@@ -6,6 +6,8 @@ import { startKeypads, takeKeypads } from "./keypad";
 import { heed, sayAway, startOutbox } from "./outbox";
 import { meta, SHOWN, startPages } from "./page";
 
+declare const SOLID_MARK: string; // of the build that solid.js belongs to; put in by build.mjs
+
 Object.assign(htmx.config, {
   allowEval: false,
   allowScriptTags: false,
@@ -29,14 +31,15 @@ function take(root: ParentNode): void {
 
 async function takeSolids(root: ParentNode): Promise<void> {
   if (root.querySelector("canvas[data-solid]") === null) return;
-  const { takeCanvases } = await import(beside("solid.js")) as typeof import("./solid");
+  const address = beside(`solid.js?${SOLID_MARK}`);
+  const { takeCanvases } = await import(address) as typeof import("./solid");
   takeCanvases(root);
 }
 
-/** Give the address of another built file, of the same build as this one. */
+/** Give the address of another built file. */
 function beside(file: string): string {
-  const mine = document.querySelector<HTMLScriptElement>('script[src*="bench.js"]')!.src;
-  return mine.replace(/bench\.js(?=$|\?)/, file);
+  const mine = document.querySelector<HTMLScriptElement>('script[src*="bench.js"]')!;
+  return new URL(file, mine.src).href;
 }
 
 document.addEventListener("htmx:configRequest", (event) => {
@@ -45,7 +48,7 @@ document.addEventListener("htmx:configRequest", (event) => {
 });
 document.addEventListener("htmx:sendError", sayAway);
 document.addEventListener("htmx:load", (event) => {
-  if (event.target instanceof HTMLElement && event.target !== document.body) take(event.target);
+  if (event.target instanceof Element && event.target !== document.body) take(event.target);
 });
 document.addEventListener(SHOWN, () => {
   heed(document);

@@ -48,14 +48,20 @@ export function takeHandles(root: ParentNode): void {
     bases.set(handle, handle.getAttribute("transform") ?? "");
     handle.setAttribute("role", "slider");
     handle.setAttribute("tabindex", "0");
-    handle.setAttribute("aria-orientation", scaleOf(handle).axis === "x" ? "horizontal" : "vertical");
+    const lies = scaleOf(handle).axis === "x";
+    handle.setAttribute("aria-orientation", lies ? "horizontal" : "vertical");
     handle.setAttribute("aria-label", labelOf(handle));
-    handle.style.touchAction = "none";
+    // Else a finger scrolls the page; touch-action alone is not heeded on parts of a drawing.
+    handle.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
     refresh(handle);
-    const { drag, axis } = handle.dataset;
-    const lost = document.activeElement === document.body || document.activeElement === null;
-    if (lost && focused?.id === drag && focused?.axis === axis) handle.focus({ preventScroll: true });
+    if (hadFocus(handle)) handle.focus({ preventScroll: true });
   }
+}
+
+/** Whether the focus was on this handle's forerunner when the drawing was replaced. */
+function hadFocus(handle: Handle): boolean {
+  const lost = document.activeElement === document.body || document.activeElement === null;
+  return lost && focused?.id === handle.dataset["drag"] && focused?.axis === handle.dataset["axis"];
 }
 
 /** Listen for pointers and keys on every page. */
@@ -130,7 +136,8 @@ function refresh(handle: Handle): void {
 /** Give a pointer's place in the units the handle moves in. */
 function placeOf(event: PointerEvent, handle: Handle): DOMPoint | null {
   const matrix = (handle.parentNode as Handle | null)?.getScreenCTM?.();
-  return matrix ? new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse()) : null;
+  const point = new DOMPoint(event.clientX, event.clientY);
+  return matrix ? point.matrixTransform(matrix.inverse()) : null;
 }
 
 function begin(event: PointerEvent): void {

@@ -6,7 +6,8 @@
  */
 
 const taken = new WeakSet<Element>();
-let touchedLast: HTMLInputElement | null = null;
+const touched = new WeakMap<HTMLInputElement, number>(); // the later, the higher
+let touches = 0;
 
 /** Make the keypads below `root` ready; they are hidden where no script runs. */
 export function takeKeypads(root: ParentNode): void {
@@ -24,7 +25,7 @@ export function takeKeypads(root: ParentNode): void {
 /** Listen for keys on every page. */
 export function startKeypads(): void {
   document.addEventListener("focusin", ({ target }) => {
-    if (target instanceof HTMLInputElement) touchedLast = target;
+    if (target instanceof HTMLInputElement) touched.set(target, ++touches);
   });
   document.addEventListener("pointerdown", (event) => {
     if (keyOf(event)) event.preventDefault(); // the focus stays where one types
@@ -51,7 +52,8 @@ function inputsOf(pad: HTMLElement): HTMLInputElement[] {
 }
 
 function press(key: string, inputs: HTMLInputElement[]): void {
-  const input = inputs.find((one) => one === touchedLast) ?? inputs[0];
+  const when = (input: HTMLInputElement): number => touched.get(input) ?? 0;
+  const [input] = [...inputs].sort((one, other) => when(other) - when(one));
   if (!input) return;
   if (document.activeElement !== input) input.focus();
   if (key === "next") next(input, inputs);
@@ -59,11 +61,12 @@ function press(key: string, inputs: HTMLInputElement[]): void {
 }
 
 function edit(input: HTMLInputElement, key: string): void {
-  const [from, to] = [input.selectionStart ?? input.value.length,
-    input.selectionEnd ?? input.value.length];
+  const end = input.value.length;
+  const [from, to] = [input.selectionStart ?? end, input.selectionEnd ?? end];
+  const start = key === "back" && from === to ? Math.max(0, from - 1) : from;
+  const text = key === "back" ? "" : spaced(input.value.slice(0, from), key);
   if (key === "clear") input.value = "";
-  else if (key === "back") input.setRangeText("", from === to ? Math.max(0, from - 1) : from, to, "end");
-  else input.setRangeText(spaced(input.value.slice(0, from), key), from, to, "end");
+  else input.setRangeText(text, start, to, "end");
   input.dispatchEvent(new Event("input", { bubbles: true }));
 }
 

@@ -12,7 +12,7 @@ import { forget, forgetEntry, keepValues } from "./keep";
 import { first, show } from "./page";
 import * as queue from "./queue";
 import type { Entry } from "./queue";
-import { keptBy, send, type Answer } from "./send";
+import { keptBy, send, type Answer, type Settled } from "./send";
 import { hidden, renew } from "./uid";
 
 const FIRST_WAIT_MS = 1_000;
@@ -96,7 +96,7 @@ async function sendInOrder(goOn: GoOn, mine?: Entry): Promise<Answer | undefined
   return answerToMine;
 }
 
-function settle(entry: Entry, answer: Answer & { kind: "kept" | "refused" }, mine: boolean): void {
+function settle(entry: Entry, answer: Settled, mine: boolean): void {
   if (answer.kind === "kept") {
     queue.confirm(entry.uid, answer.url);
     forgetEntry(entry.uid);
@@ -119,20 +119,21 @@ function take(event: SubmitEvent): void {
   const entry = entryOf(form, event.submitter);
   if (entry === null) return;
   event.preventDefault();
-  if (form.ariaBusy === "true") return;
-  form.ariaBusy = "true";
+  if (form.getAttribute("aria-busy") === "true") return;
+  form.setAttribute("aria-busy", "true");
   words = "";
-  void submit(form, entry, filesOf(form)).finally(() => { form.ariaBusy = null; });
+  void submit(form, entry, filesOf(form)).finally(() => form.removeAttribute("aria-busy"));
 }
 
-/** Give the form as an entry; null for one that is none of ours: no POST of a kept form here. */
+/** Give the form as an entry; null where it is no kept form that is to be stored here. */
 function entryOf(form: HTMLFormElement, by: HTMLElement | null): Entry | null {
   const key = form.dataset["keep"];
   const uid = hidden(form, "uid");
-  const method = by?.getAttribute("formmethod") ?? form.getAttribute("method") ?? "get";
-  const action = by?.getAttribute("formaction") ?? form.getAttribute("action") ?? "";
-  const url = new URL(action || location.href, location.href);
-  if (!key || !uid || method.toLowerCase() !== "post" || url.origin !== location.origin) return null;
+  // Not form.method and form.action: a field of that name would hide them.
+  const isPost = form.getAttribute("method")?.toLowerCase() === "post";
+  const url = new URL(form.getAttribute("action") || location.href, location.href);
+  const goesAside = by?.hasAttribute("formaction") ?? false; // a look at it, not its storing
+  if (!key || !uid || !isPost || goesAside || url.origin !== location.origin) return null;
   const fields = [...new FormData(form, by)].filter(
     (pair): pair is [string, string] => typeof pair[1] === "string");
   return {
@@ -146,13 +147,18 @@ function filesOf(form: HTMLFormElement): [string, File][] {
     (pair): pair is [string, File] => pair[1] instanceof File && pair[1].name !== "");
 }
 
-async function submit(form: HTMLFormElement, entry: Entry, files: [string, File][]): Promise<void> {
-  if (files.length > 0 || !queue.put(entry)) return submitUnkept(entry, files);
+async function submit(
+  form: HTMLFormElement, entry: Entry, files: [string, File][],
+): Promise<void> {
+  if (files.length > 0 || !queue.put(entry)) {
+    await submitUnkept(entry, files);
+    return;
+  }
   forget(entry.key); // from here on the outbox has it
   const answer = await sendAll(entry) ?? outcomeElsewhere(entry);
   if (answer === "waits") makeRoom(form, entry);
   else if (answer === "gone") location.assign(queue.sentTo(entry.uid) ?? entry.page);
-  else answered(form, entry, answer);
+  else await answered(form, entry, answer);
 }
 
 /** What became of an entry that this tab did not send itself. */
@@ -171,9 +177,9 @@ async function submitUnkept(entry: Entry, files: [string, File][]): Promise<void
     say();
   } else if (answer.kind === "kept") {
     forgetEntry(entry.uid);
-    show(answer.page, answer.url);
+    await show(answer.page, answer.url);
   } else {
-    shown(answer, entry);
+    await shown(answer, entry);
   }
 }
 
@@ -185,22 +191,22 @@ function makeRoom(form: HTMLFormElement, entry: Entry): void {
   say();
 }
 
-function answered(form: HTMLFormElement, entry: Entry, answer: Answer): void {
+async function answered(form: HTMLFormElement, entry: Entry, answer: Answer): Promise<void> {
   if (answer.kind === "kept") {
-    show(answer.page, answer.url);
+    await show(answer.page, answer.url);
   } else if (answer.kind === "refused") {
     queue.drop(entry.uid);
     keepValues(entry.key, entry.uid, entry.seen, entry.values);
-    if (form.isConnected) shown(answer, entry);
+    if (form.isConnected) await shown(answer, entry);
     say();
   }
 }
 
 /** Show the server's page with the form to correct; where it has none, only what it says. */
-function shown(answer: Answer & { kind: "kept" | "refused" }, entry: Entry): void {
+async function shown(answer: Settled, entry: Entry): Promise<void> {
   const form = `form[data-keep="${CSS.escape(entry.key)}"]`;
   if (answer.page.querySelector(form)) {
-    show(answer.page);
+    await show(answer.page);
     const place = first(document, `${form} [aria-invalid="true"]`, 'main [role="alert"]', form);
     if (place && place.tabIndex < 0) place.tabIndex = -1; // else it can't have the focus
     place?.focus();

@@ -29,7 +29,8 @@ export function parsed(html: string): Document {
 }
 
 /** Put `next` in place of this page; with `url`, as if one had gone there. */
-export function show(next: Document, url?: string): void {
+export async function show(next: Document, url?: string): Promise<void> {
+  const stale = await takeStyles(next);
   if (url !== undefined) {
     const there = new URL(url);
     const same = there.pathname + there.search === place();
@@ -37,9 +38,26 @@ export function show(next: Document, url?: string): void {
     shownAt = place();
   }
   takeHead(next);
+  for (const element of next.querySelectorAll("noscript")) element.remove(); // no script there
   document.body.replaceWith(document.adoptNode(next.body));
+  for (const sheet of stale) sheet.remove();
   document.dispatchEvent(new Event(SHOWN));
   window.scrollTo(0, 0);
+}
+
+/** Load the style sheets that only the next page has; give those that only this one has. */
+async function takeStyles(next: Document): Promise<HTMLLinkElement[]> {
+  const sheets = (page: Document): HTMLLinkElement[] =>
+    [...page.head.querySelectorAll<HTMLLinkElement>('link[rel="stylesheet"]')];
+  // Before it is shown, a page that was only read has no addresses but those it was written with.
+  const address = (sheet: HTMLLinkElement): string | null => sheet.getAttribute("href");
+  const [here, there] = [sheets(document), sheets(next)];
+  const missing = there.filter((one) => !here.some((other) => address(one) === address(other)));
+  await Promise.all(missing.map((sheet) => new Promise((done) => {
+    for (const end of ["load", "error"]) sheet.addEventListener(end, done, { once: true });
+    document.head.append(sheet);
+  })));
+  return here.filter((one) => !there.some((other) => address(one) === address(other)));
 }
 
 function takeHead(next: Document): void {

@@ -4,16 +4,23 @@ export type Unit = "mm" | "in";
 
 export const MM: Record<Unit, number> = { mm: 1, in: 25.4 }; // exact
 const FINEST = 64; // a rule's finest marks, in parts of an inch
-const TYPED = /^\s*(-?\d+(?:\.\d*)?|-?\.\d+)?(?:(?:\s+|(?<=^\s*))(\d+)\/(\d+))?\s*(mm|in|")?\s*$/;
+const TYPED = /^(-?)(.*?)\s*(mm|in|")?$/;
+const FRACTION = /^(?:(\d+)\s+)?(\d+)\/(\d+)$/;
+const DECIMAL = /^(?:\d+\.?\d*|\.\d+)$/;
 
 /** Read what was typed, in `unit` where it names none itself; null for what is no length. */
 export function readLength(text: string, unit: Unit): number | null {
-  const [, whole, above, below, named] = TYPED.exec(text) ?? [];
-  if (whole === undefined && above === undefined) return null;
-  const fraction = above === undefined ? 0 : Number(above) / Number(below);
-  const value = Number(whole ?? 0) + (whole?.startsWith("-") ? -fraction : fraction);
+  const [, sign, number = "", named] = TYPED.exec(text.trim()) ?? [];
+  const size = readNumber(number);
+  if (size === null) return null;
   const from = named === undefined ? unit : named === "mm" ? "mm" : "in";
-  return Number.isFinite(value) ? value * MM[from] / MM[unit] : null;
+  return (sign ? -size : size) * MM[from] / MM[unit];
+}
+
+function readNumber(text: string): number | null {
+  const [, whole = "0", above, below] = FRACTION.exec(text) ?? [];
+  const value = above === undefined ? Number(text) : Number(whole) + Number(above) / Number(below);
+  return Number.isFinite(value) && (above !== undefined || DECIMAL.test(text)) ? value : null;
 }
 
 /** Write a length rounded to `step`, as one would type it in `unit`. */

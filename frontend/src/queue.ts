@@ -1,4 +1,4 @@
-/** The outbox in this browser's storage: one name an entry, so that tabs don't overwrite others'. */
+/** The outbox in this browser's storage: a name for each entry. No tab writes over another's. */
 import type { Values } from "./fields";
 import { names, read, remove, write } from "./storage";
 

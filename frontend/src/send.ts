@@ -1,36 +1,52 @@
 /** Sends one submitted form and tells what became of it. */
 import { first, meta, parsed } from "./page";
 
-/** The server confirmed the entry, refused it, or was away. */
-export type Answer =
-  | { kind: "kept" | "refused"; page: Document; url: string; says: string }
-  | { kind: "away" };
+/** The server confirmed the entry, or refused it. */
+export interface Settled {
+  kind: "kept" | "refused";
+  page: Document;
+  url: string;
+  says: string;
+}
+
+/** What became of a form that was sent. */
+export type Answer = Settled | { kind: "away" };
 
 /** How long one sending may take before the server counts as away. */
-export const PATIENCE_MS = 30_000;
+const PATIENCE_MS = 20_000;
 
 const AWAY = new Set([408, 429, 502, 503, 504]);
 const LONGEST = 240;
 
-/** Send a form's fields; the page's own token takes the place of one that may have aged. */
+/**
+ * Send a form's fields; the page's own token takes the place of one that may have aged.
+ *
+ * A page that was led to without a word for the uid may have lost it to another page of this
+ * browser: it is asked once more, which stores nothing twice.
+ */
 export async function send(
-  uid: string, action: string, fields: Iterable<[string, FormDataEntryValue]>,
+  uid: string, action: string, fields: [string, FormDataEntryValue][],
 ): Promise<Answer> {
   try {
-    const response = await fetch(action, {
-      method: "POST",
-      body: bodyOf(fields),
-      headers: { "X-CSRF": meta("csrf"), "Accept": "text/html" },
-      signal: AbortSignal.timeout(PATIENCE_MS),
-    });
-    if (AWAY.has(response.status)) return { kind: "away" };
-    return judged(uid, response, parsed(await response.text()));
+    const response = await post(action, fields);
+    const answer = await judged(uid, response);
+    const mayBeLost = answer.kind === "refused" && response.ok && response.redirected;
+    return mayBeLost ? await judged(uid, await post(action, fields)) : answer;
   } catch {
     return { kind: "away" };
   }
 }
 
-function bodyOf(fields: Iterable<[string, FormDataEntryValue]>): FormData | URLSearchParams {
+function post(action: string, fields: [string, FormDataEntryValue][]): Promise<Response> {
+  return fetch(action, {
+    method: "POST",
+    body: bodyOf(fields),
+    headers: { "X-CSRF": meta("csrf"), "Accept": "text/html" },
+    signal: AbortSignal.timeout(PATIENCE_MS),
+  });
+}
+
+function bodyOf(fields: [string, FormDataEntryValue][]): FormData | URLSearchParams {
   const texts = new URLSearchParams();
   const all = new FormData();
   let files = false;
@@ -44,7 +60,9 @@ function bodyOf(fields: Iterable<[string, FormDataEntryValue]>): FormData | URLS
 }
 
 /** Only the server's word for this very uid counts: a page to log in at is a page too. */
-function judged(uid: string, response: Response, page: Document): Answer {
+async function judged(uid: string, response: Response): Promise<Answer> {
+  if (AWAY.has(response.status)) return { kind: "away" };
+  const page = parsed(await response.text());
   const kept = response.ok && (response.headers.get("X-Kept") === uid || keptBy(page).has(uid));
   return { kind: kept ? "kept" : "refused", page, url: response.url, says: said(page, response) };
 }

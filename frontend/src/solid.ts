@@ -13,6 +13,7 @@ import { made } from "./page";
 const TURN = Math.PI / 24; // of one press of an arrow key
 const NEARER = 0.9;
 const ALONG = new Vector3(0.25, 0.55, 1).normalize(); // from where it is first looked at
+const LAMP = new Vector3(-2, 3, 0); // from the eye: over the left shoulder
 
 const taken = new WeakSet<HTMLCanvasElement>();
 
@@ -34,14 +35,14 @@ function giveUp(canvas: HTMLCanvasElement): void {
 async function draw(canvas: HTMLCanvasElement): Promise<void> {
   const renderer = new WebGLRenderer({ canvas, antialias: true, alpha: true });
   const { scene: solid } = await new GLTFLoader().loadAsync(canvas.dataset["solid"]!);
-  const scene = new Scene().add(solid, new AmbientLight(0xffffff, 1.2));
-  const light = new DirectionalLight(0xffffff, 2.4);
+  const scene = new Scene().add(solid, new AmbientLight(0xffffff, 0.5));
+  const light = new DirectionalLight(0xffffff, 2.8);
   const camera = new PerspectiveCamera(30, 1, 0.01, 100);
   scene.add(light);
   const controls = new OrbitControls(camera, canvas);
   canvas.style.touchAction = "pan-y"; // a finger that goes up or down scrolls the page
   const paint = (): void => {
-    light.position.copy(camera.position);
+    light.position.copy(camera.localToWorld(LAMP.clone()));
     renderer.render(scene, camera);
   };
   const fit = (): void => {
