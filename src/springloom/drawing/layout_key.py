@@ -15,6 +15,7 @@ from springloom.drawing.model import (
     Baseline,
     Block,
     Bounds,
+    Drawing,
     Fill,
     Item,
     Path,
@@ -22,6 +23,7 @@ from springloom.drawing.model import (
     Point,
     Text,
     Weight,
+    moved,
     sequence_bounds,
 )
 from springloom.drawing.outline import MM, section_outline
@@ -37,6 +39,7 @@ CAPTION_MM = 3.0
 GAP_MM = 14.0  # between two figures of a row
 AXIS_MM = 4.0  # axes past a figure
 SLANT_MM = 2.2  # from a flat to the line that measures along it
+MARGIN_MM = 2.0  # about a figure that stands by itself
 LETTER_MM = 2.8  # from there to its letter's middle
 
 SHOWN = (("tapered", "squared"), ("first flats", "flat 1"), ("second flats", "flats 2 and 3"),
@@ -90,6 +93,40 @@ def order_row(carving: Carving, x: float, title: str, scale: float) -> Block:
         items.append(Text(at, low - AXIS_MM - 2.0, caption, CAPTION_MM, Anchor.MIDDLE,
                           Baseline.TOP, layer=LAYER))
     return _headed(items, title, "")
+
+
+def order_drawings(carving: Carving, x: float, place: str,
+                   scale: float = 1.0) -> tuple[tuple[str, Drawing], ...]:
+    """Draw the section at x (m) after each shown stage by itself: what it is, and the drawing."""
+    u = np.array([float(carving.half.parameter(x))])
+    whole = [_section(carving, u, STAGES.index(name), scale) for name, _ in SHOWN]
+    made = []
+    for n, (name, caption) in enumerate(SHOWN):
+        before = [_drawn(whole[n - 1], 0.0, Pen.CONSTRUCTION, None)] if n else []
+        items = (*before, _drawn(whole[n], 0.0, None, Fill.WASH), _axes(whole[n], 0.0),
+                 _drawn(whole[n], 0.0, Pen.OUTLINE, None))
+        made.append((caption, _alone(items, whole, f"{caption}, {place}",
+                                     f"The section after the stage {name}.")))
+    return tuple(made)
+
+
+def letters_drawing(carving: Carving) -> Drawing:
+    """Draw what the letters measure by itself."""
+    key = letters_key(carving)
+    return _page(key.items, key.bounds.grown(MARGIN_MM), "What a to f measure",
+                 "A quarter of the loom with its flats: a, c and e, b from the corner, d and f "
+                 "along flat 1.")
+
+
+def _alone(items: Sequence[Item], like: Sequence[Path], title: str, said: str) -> Drawing:
+    """Set items on a page that would hold every one of ``like``."""
+    room = sequence_bounds([path_bounds(path) for path in like])
+    return _page(items, room.grown(AXIS_MM + MARGIN_MM), title, said)
+
+
+def _page(items: Sequence[Item], room: Bounds, title: str, said: str) -> Drawing:
+    return Drawing(room.width, room.height, title, moved(items, -room.x0, -room.y0), (LAYER,),
+                   said)
 
 
 def row_width(carving: Carving, x: float) -> float:

@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -20,6 +21,11 @@ from springloom.shape.blank import blank_for
 from springloom.shape.stages import STAGES, carvings
 from springloom.tune.estimate import NORMAL_90
 from springloom.units import System
+
+TITLES: Mapping[str, str] = MappingProxyType(dict(zip(STAGES, (
+    "Squared blank", "Outline", "Taper", "Edge band and flat 1: 8 sides",
+    "Flats 2 and 3: 16 sides", "Rounding", "Finished, before oil"), strict=True)))
+"""What each stage is called."""
 
 SAME_WOOD = 0.05
 """Two stages whose weights are off by shares this near are off for one reason: the wood
@@ -106,8 +112,13 @@ def weight_rows(weight: StageWeight, words: Words) -> tuple[tuple[str, str], ...
 
 
 def weight_band(weight: StageWeight, words: Words) -> str:
+    """Return the likely range of a weight, and how likely it is."""
+    return f"90 % sure of {weight_range(weight, words)}"
+
+
+def weight_range(weight: StageWeight, words: Words) -> str:
     """Return the likely range of a weight."""
-    return f"90 % sure of {words.mass(weight.low_kg)} to {words.mass(weight.high_kg)}"
+    return f"{words.mass(weight.low_kg)} to {words.mass(weight.high_kg)}"
 
 
 def size_said(measured_m: float, wanted_m: float, words: Words) -> Said:
@@ -149,7 +160,7 @@ def _reason(weights: Sequence[StageWeight], name: str, measured: Mapping[str, fl
     before = _before(weights, name, measured)
     ratio = measured[name] / weights[STAGES.index(name)].mass_kg
     if before is not None and abs(math.log(ratio / before[1])) <= SAME_WOOD:
-        return (f"The stage “{before[0]}” was {_off(before[1])} as well, so it is the wood, "
+        return (f"“{TITLES[before[0]]}” was {_off(before[1])} as well, so it is the wood, "
                 f"{denser} than reckoned, and later weights will be as far off: go by the sizes.")
     if name == STAGES[0]:
         return (f"If the blank has its sizes, the wood is {denser} than reckoned: weigh it with "

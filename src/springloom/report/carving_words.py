@@ -9,6 +9,7 @@ from springloom.drawing.model import Drawing
 from springloom.drawing.paper import Page
 from springloom.records.design import Design
 from springloom.report.carving_measures import (
+    TITLES,
     Measure,
     StageWeight,
     measure_rows,
@@ -79,7 +80,7 @@ def _job(design: Design, words: Words) -> _Job:
 
 def _squared(job: _Job) -> StageText:
     return StageText(
-        "Squared blank", "saw, jointer or long plane, straight-edge, square, winding sticks",
+        TITLES["squared"], "saw, jointer or long plane, straight-edge, square, winding sticks",
         ("Plane one face flat and out of wind, then one edge square to it; bring the blank to "
          "width and thickness.",
          "Draw the centre line on all four sides and every place square across, all round."),
@@ -91,7 +92,7 @@ def _squared(job: _Job) -> StageText:
 
 def _sawn(job: _Job) -> StageText:
     return StageText(
-        "Outline", "band saw or rip saw, jack plane, spokeshave, square",
+        TITLES["sawn"], "band saw or rip saw, jack plane, spokeshave, square",
         ("Draw the outline on the face from the full-size drawing or its half-widths. Saw, then "
          "plane to the line, square to the face.",),
         (f"Saw no nearer than {job.words.length(SAW_OUT)} to the line. Try the square every hand's "
@@ -103,7 +104,7 @@ def _sawn(job: _Job) -> StageText:
 
 def _tapered(job: _Job) -> StageText:
     return StageText(
-        "Taper", "band saw or rip saw, jack plane, calipers",
+        TITLES["tapered"], "band saw or rip saw, jack plane, calipers",
         ("Draw the taper on both edges, down from each face. Saw, then plane both faces to the "
          "lines, straight across.",),
         (f"Saw no nearer than {job.words.length(SAW_OUT)} to the line. Plane until the line is "
@@ -116,7 +117,7 @@ def _tapered(job: _Job) -> StageText:
 
 def _first(job: _Job) -> StageText:
     return StageText(
-        "Edge band and flat 1: 8 sides", "marking gauge, jack plane, spokeshave",
+        TITLES["first flats"], "marking gauge, jack plane, spokeshave",
         ("Draw a and c on both faces, b and e on both edges. Between the lines b stays the edge "
          "band. Plane flat 1 from a to b, all four corners in turn.",),
         (f"The corner stands {job.left('tapered')} off the surface at most "
@@ -131,7 +132,7 @@ def _first(job: _Job) -> StageText:
 
 def _second(job: _Job) -> StageText:
     return StageText(
-        "Flats 2 and 3: 16 sides", "marking gauge, block plane, spokeshave",
+        TITLES["second flats"], "marking gauge, block plane, spokeshave",
         ("Draw d and f on flat 1. Plane flat 2 from c to d and flat 3 from e to f, even shavings "
          "from end to end.",),
         (f"No more than {job.left('first flats')} comes off an arris; then at most "
@@ -145,7 +146,7 @@ def _second(job: _Job) -> StageText:
 
 def _rounded(job: _Job) -> StageText:
     return StageText(
-        "Rounding", "spokeshave set fine, block plane, scraper, templates, calipers",
+        TITLES["rounded"], "spokeshave set fine, block plane, scraper, templates, calipers",
         ("Take each arris off once more by eye, the new flats all of one breadth; then round with "
          "scraper and spokeshave to the templates. Both faces and both blades alike.",),
         (f"No more than {job.left('second flats')} comes off any arris, and nothing off the "
@@ -157,7 +158,7 @@ def _rounded(job: _Job) -> StageText:
 
 def _finished(job: _Job) -> StageText:
     return StageText(
-        "Finished, before oil", "sanding block, fine paper, calipers, scale",
+        TITLES["finished"], "sanding block, fine paper, calipers, scale",
         ("Sand along the grain, raise the grain with a damp cloth, sand again.",),
         (f"Sand away what the last arrises left, {job.thin('rounded')} at most, and stop at the "
          "thicknesses: every place is measured after it.",),

@@ -11,8 +11,11 @@ from springloom.records.design import Design
 from springloom.units import Denominator, System
 
 DENOMINATOR: Denominator = 64
-_DONE_BY = ("Saw and taper", "Flat 1, 8 sides", "Flat 2, 16 sides", "Flat 3, 16 sides")
-"""What each group of figures is for, in the order of ``layout_table.GROUPS``."""
+WORK = (("saw", "Outline and taper"), ("8", "To 8 sides"), ("16", "To 16 sides"))
+"""What figures are for: a key, and its words."""
+
+_DONE_BY = (("saw", "Outline and taper"), ("8", "Flat 1"), ("16", "Flat 2"), ("16", "Flat 3"))
+"""What each group of ``layout_table.GROUPS`` is for, and what it is called."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,31 +34,54 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
+class Group:
+    """Figures that are set off together: for which work, what it is called, the figures."""
+
+    work: str
+    title: str
+    figures: tuple[Figure, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """All figures of one place.
 
     Attributes:
         name: of the place.
         centre: how far it is from the centre.
-        groups: what a group of figures is for, and the figures.
+        groups: what is set off together.
+        x_m: how far it is from the centre.
     """
 
     name: str
     centre: Figure
-    groups: tuple[tuple[str, tuple[Figure, ...]], ...]
+    groups: tuple[Group, ...]
+    x_m: float
 
     @property
     def figures(self) -> tuple[Figure, ...]:
         """All of them in a row, the distance from the centre first."""
-        return (self.centre, *(figure for _, found in self.groups for figure in found))
+        return (self.centre, *(figure for group in self.groups for figure in group.figures))
+
+    def wanted(self, work: str) -> tuple[Group, ...]:
+        """Return what one kind of work needs; all where it is none of :data:`WORK`."""
+        return tuple(g for g in self.groups if g.work == work) or self.groups
 
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """One face of one blade, from the centre outward; ``key`` names it in an address."""
+    """One face of one blade, from the centre outward.
+
+    Attributes:
+        key: names it in an address.
+        title: in words.
+        blade: "A" or "B"; "" where both are alike.
+        places: from the centre outward.
+    """
 
     key: str
     title: str
+    blade: str
     places: tuple[Place, ...]
 
 
@@ -70,18 +96,18 @@ def _face(one: FaceFigures) -> Face:
     rows = [figures.rows() for figures in one.figures]
     first, second = (figures.system for figures in one.figures)
     places = tuple(
-        _place(name, [_figure(n, pair, (first, second)) for n, pair in
-                      enumerate(zip(*each, strict=True))])
-        for name, *each in zip(one.names, *rows, strict=True))
+        _place(name, float(x), [_figure(n, pair, (first, second)) for n, pair in
+                                enumerate(zip(*each, strict=True))])
+        for name, x, *each in zip(one.names, one.figures[0].blank.x, *rows, strict=True))
     key = "-".join(part for part in (one.blade.lower(), one.face) if part) or "both"
     return Face(key, f"{title[0].upper()}{title[1:]}" if title else "Both blades, both faces",
-                places)
+                one.blade, places)
 
 
-def _place(name: str, figures: list[Figure]) -> Place:
-    groups = tuple((done, tuple(figures[start:stop]))
-                   for done, (_, start, stop) in zip(_DONE_BY, GROUPS, strict=True))
-    return Place(name, figures[0], groups)
+def _place(name: str, x_m: float, figures: list[Figure]) -> Place:
+    groups = tuple(Group(work, title, tuple(figures[start:stop]))
+                   for (work, title), (_, start, stop) in zip(_DONE_BY, GROUPS, strict=True))
+    return Place(name, figures[0], groups, x_m)
 
 
 def _figure(n: int, lengths: tuple[float | None, ...], systems: tuple[System, System]) -> Figure:

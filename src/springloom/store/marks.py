@@ -40,15 +40,19 @@ class Mark:
 
 
 def mark_stage(pen: Pen, uid: str, paddle_id: int, stage: str, done: bool,
-               measured: Mapping[str, Typed]) -> Mark:
-    """Keep that a stage is done, or is not done after all; earlier marks stay readable."""
+               measured: Mapping[str, Typed], *, units: System | None = None) -> Mark:
+    """Keep that a stage is done, or is not done after all; earlier marks stay readable.
+
+    ``units`` are those of lengths typed without one; None for the design's.
+    """
     uid = checked_uid(uid)
     known = by_uid(pen.connection, schema.mark, uid)
     if known is not None:
         return _mark(known)
-    units = paddle(pen.connection, paddle_id).design.get("units", "mm")
+    now = paddle(pen.connection, paddle_id)
     number = add(pen, schema.mark, uid, paddle_id=paddle_id, stage=clean(stage, "stage"),
-                 done=int(done), measured=plain(measured, "measured"), units=units)
+                 done=int(done), measured=plain(measured, "measured"),
+                 units=units or now.design.get("units", "mm"))
     return _mark(by_id(pen.connection, schema.mark, number))
 
 
