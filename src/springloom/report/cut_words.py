@@ -17,6 +17,7 @@ from springloom.report.words import Words
 from springloom.shape.blade import HalfPaddle
 from springloom.shape.blank import Shortfall
 from springloom.shape.nest import Nest
+from springloom.shape.paddle import Paddle
 from springloom.units import METRE_PER_FOOT
 from springloom.wood.stock import BOARD_FOOT_M3, MARKETS, Market, Stock, board_feet
 
@@ -188,7 +189,7 @@ def _verdict(design: Design, made: CutList, words: Words) -> tuple[str, tuple[st
     if check is None:
         other = "The board on file is of another wood than any strip."
         return "", () if design.board is None or design.board_assumed else (other,)
-    sentences = [_lack(design, lack, words) for lack in check.shortfalls]
+    sentences = [lack_words(design.paddle, lack, words) for lack in check.shortfalls]
     sentences += [f"No room is left in it for {item.label}." for item in check.left]
     if made.is_laminated and check.placed:
         names = ", ".join(p.item.label for p in check.placed)
@@ -206,8 +207,9 @@ def _verdict(design: Design, made: CutList, words: Words) -> tuple[str, tuple[st
     return "The board won't do", tuple(sentences)
 
 
-def _lack(design: Design, lack: Shortfall, words: Words) -> str:
-    half = design.paddle.b if lack.blade == "B" else design.paddle.a
+def lack_words(paddle: Paddle, lack: Shortfall, words: Words) -> str:
+    """Say what a board lacks for a paddle, and where."""
+    half = paddle.b if lack.blade == "B" else paddle.a
     needs, has = _length(words, lack.needed_m), _length(words, lack.has_m)
     bare = " The bare paddle would still come out." if lack.only_allowance else ""
     short = _length(words, lack.short_m)
