@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -59,19 +59,32 @@ def class_pack(source: Path, folder: Path, words: Words, base: Design | None = N
 def pack_files(title: str, room: Classroom, words: Words, folder: Path,
                page: Page) -> dict[Path, bytes]:
     """Return all that is written for a class, by path."""
+    steps = pack_steps(title, room, words, folder, page)
     files: dict[Path, bytes] = {}
+    for _, made in progress(steps, "plans", step_count(room)):
+        files |= made
+    return files
+
+
+def step_count(room: Classroom) -> int:
+    """Return how many steps :func:`pack_steps` takes."""
+    return len(room.students) + 1
+
+
+def pack_steps(title: str, room: Classroom, words: Words, folder: Path,
+               page: Page) -> Iterator[tuple[str, dict[Path, bytes]]]:
+    """Yield each student's name and files by path, and at last all of it in one document."""
     text = class_text(title, room, words)
     parts = [Part("Fit table", fit_sheets(text, room, words, page)),
              Part("Shopping and cut list", shopping_sheets(text, room, words, page))]
-    for number, student in progress(list(enumerate(room.students, 1)), "plans"):
+    for number, student in enumerate(room.students, 1):
         drawn = [(maker, maker.make(student.design, words, page)) for maker in SHEETS]
-        files |= _student_files(number, student, drawn, folder)
         parts.append(Part(student.row.name, ()))
         parts += [Part(maker.title, drawings, 1) for maker, drawings in drawn]
+        yield student.row.name, _student_files(number, student, drawn, folder)
     whole = book(title, text.subtitle, parts, page)
-    files[folder / COMBINED] = write_pdf(whole.drawings, title=title, marks=whole.marks,
-                                         jumps=whole.jumps)
-    return files
+    yield COMBINED, {folder / COMBINED: write_pdf(whole.drawings, title=title, marks=whole.marks,
+                                                  jumps=whole.jumps)}
 
 
 def student_folder(number: int, student: Student) -> str:

@@ -13,7 +13,9 @@ from springloom.fit.cutlist import CutList, cut_list
 from springloom.fit.dimensions import FitResult, fit, paddle_from_fit
 from springloom.fit.packing import Bought, Item, shop
 from springloom.fit.scaled import CLASS_TARGET, scaled_target
+from springloom.mechanics.bend import character
 from springloom.mechanics.mass import mass_properties
+from springloom.mechanics.setups import clamped_line
 from springloom.records.classfile import BadRow, ClassFile, ClassRow
 from springloom.records.design import Design, design_from
 from springloom.records.reading import check_layout
@@ -112,6 +114,23 @@ def _student(row: ClassRow, start: Design, target: Target, reference: HalfPaddle
     cut = cut_list(design.paddle, design.build, row.board if row.owns_board else None)
     return Student(row, fitted, made, design, cut,
                    mass_properties(design.paddle, design.build).mass_kg)
+
+
+def as_designed(row: ClassRow, design: Design) -> Student:
+    """Return a student whose paddle is designed already, whatever the class's target says.
+
+    Raises:
+        InputError: the design has no wood or no target.
+        UnreachableError: no blank of it can be cut.
+    """
+    half, build, wanted = design.paddle.a, design.build, design.wanted()
+    line = clamped_line(half, build, wanted.setup(half), large=False)
+    mass = mass_properties(design.paddle, build).mass_kg
+    made = BendDesign(half, float(line.deflection_ends[-1]), mass, mass, (),
+                      character(line, half.cap[0]))
+    cut = cut_list(design.paddle, build, row.board if row.owns_board else None)
+    return Student(row, fit(row.body, row.boat, row.use), made,
+                   replace(design, board_assumed=not row.owns_board), cut, mass)
 
 
 def _no_deeper_than_loom(design: Design) -> Limits:

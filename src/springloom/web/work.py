@@ -10,9 +10,14 @@ from types import MappingProxyType
 from typing import Any
 
 from springloom.drawing.paper import Page
+from springloom.errors import InputError
 from springloom.report.all_sheets import FORMATS, plan_steps, step_count
+from springloom.report.class_pack import pack_steps
+from springloom.report.class_pack import step_count as pack_count
 from springloom.report.files import file_stem
 from springloom.report.words import Words
+from springloom.store.class_rows import room_of
+from springloom.store.classes import klass
 from springloom.store.jobs import Job, Result
 from springloom.store.opening import Store
 from springloom.web.drawn import drawn, planned
@@ -32,6 +37,20 @@ def plans_zip(store: Store, arguments: Mapping[str, Any], tell: Tell) -> Result:
     return Result(f"{stem}-plans.zip", ZIP, zipped(files, stem))
 
 
+def class_pack_zip(store: Store, arguments: Mapping[str, Any], tell: Tell) -> Result:
+    """Write every student's plans, as they are designed now, into one file."""
+    with store.read() as connection:
+        title = klass(connection, int(arguments["class"])).name
+        room, _ = room_of(connection, int(arguments["class"]))
+    if not room.students:
+        raise InputError("has no student whose paddle can be made", field=title,
+                         allowed=str(room.bad[0]) if room.bad else "at least one student")
+    steps = pack_steps(title, room, Words(arguments["units"]), Path(), arguments["page"])
+    files = each_told(steps, pack_count(room), tell)
+    stem = file_stem(title)
+    return Result(f"{stem}-plans.zip", ZIP, zipped(files, stem))
+
+
 def zipped(files: Mapping[Path, bytes], folder: str) -> bytes:
     """Return files as one ZIP that unpacks into a folder."""
     made = io.BytesIO()
@@ -41,7 +60,7 @@ def zipped(files: Mapping[Path, bytes], folder: str) -> bytes:
     return made.getvalue()
 
 
-MAKERS: Mapping[str, Make] = MappingProxyType({"plans": plans_zip})
+MAKERS: Mapping[str, Make] = MappingProxyType({"plans": plans_zip, "class": class_pack_zip})
 
 
 def plans_wanted(paddle_id: int, units: str, page: Page) -> dict[str, Any]:

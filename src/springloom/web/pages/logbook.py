@@ -14,6 +14,7 @@ from starlette.responses import Response
 from springloom.fit.body import USES
 from springloom.report.moments import day
 from springloom.report.words import Words
+from springloom.store.figures import Figures
 from springloom.store.logbook import ASIDES, ORDERS, WORKS, Asked, Line, choose, lines, work_out
 from springloom.web.bench import store_of, words_of
 from springloom.web.forms import Problem
@@ -44,11 +45,13 @@ class Entry:
     class_id: int | None
     class_name: str
     wood: str
+    stiffness: str
     length: str
     weight: str
     wanted: str
-    now: str
+    now: tuple[str, ...]
     rounds: str
+    touched_by: str
     touched: str
     set_aside: bool
 
@@ -146,26 +149,27 @@ def _entry(one: Line, words: Words) -> Entry:
     names = _wood_names()
     wood = ", ".join(names.get(name, name) for name in one.species)
     entry = Entry(one.id, one.name, f"/paddles/{one.id}/{tab}", stage, one.whose, one.class_id,
-                  one.class_name, wood, "", "", "", "", str(one.rounds or ""),
-                  f"{one.touched_by}, {day(one.touched_at)}", one.set_aside)
-    if figures is None:
-        return entry
+                  one.class_name, wood, "", "", "", "", (), str(one.rounds or ""),
+                  one.touched_by, day(one.touched_at), one.set_aside)
+    return entry if figures is None else _with_figures(entry, figures, words)
+
+
+def _with_figures(entry: Entry, figures: Figures, words: Words) -> Entry:
     planned = "" if figures.measured else " planned"
+    tips: tuple[str, ...] = ()
+    if figures.tip_m is not None and not figures.measured:
+        tips = (words.length(figures.tip_m) + planned,)
+    elif figures.tip_a_m is not None and figures.tip_b_m is not None:
+        tips = (f"A {words.length(figures.tip_a_m)}", f"B {words.length(figures.tip_b_m)}")
+    return replace(
+        entry, length=words.length(figures.length_m), now=tips,
+        weight="" if figures.mass_kg is None else words.mass(figures.mass_kg) + planned,
+        wanted="" if figures.wanted_m is None else words.length(figures.wanted_m),
+        stiffness="" if figures.e_pa is None else words.modulus(figures.e_pa))
 
-    def bare(metres: float | None) -> str:
-        return "" if metres is None else words.length(metres)
 
-    now = "" if figures.tip_a_m is None or figures.tip_b_m is None else (
-        bare(figures.tip_m) + planned if not figures.measured else
-        f"A {bare(figures.tip_a_m)}, B {bare(figures.tip_b_m)}")
-    weight = "" if figures.mass_kg is None else words.mass(figures.mass_kg) + planned
-    return replace(entry, length=words.length(figures.length_m), weight=weight,
-                   wanted=bare(figures.wanted_m), now=now,
-                   wood=wood if figures.e_pa is None else f"{wood}, {words.modulus(figures.e_pa)}")
-
-
-_COLUMNS = (("Name", "name"), ("For whom", ""), ("Wood, stiffness", "stiffness"), ("Length", ""),
-            ("Weight", "weight"), ("Tip wanted", ""), ("Tip now", "bend"), ("Rounds", ""),
+_COLUMNS = (("Name", "name"), ("Stage", ""), ("For whom", ""), ("Wood, stiffness", "stiffness"),
+            ("Length", ""), ("Weight", "weight"), ("Tip wanted, now", "bend"), ("Rounds", ""),
             ("Last touched", "when"))
 
 
