@@ -107,7 +107,7 @@ def lint(args: list[str]) -> int:
     checks = (["ruff", "check"], ["mypy"])
     codes = [run([program("python"), "-m", *check], cwd=ROOT) for check in checks]
     npm = find_npm() if build_frontend() else None
-    codes.append(run([npm, "run", "--silent", "check"], cwd=FRONTEND) if npm else 1)
+    codes.append(run([npm, "run", "check", "--silent"], cwd=FRONTEND) if npm else 1)
     return int(any(codes))
 
 
@@ -201,7 +201,7 @@ def build_frontend() -> bool:
     # No script of a package is run: what is used of them works as it comes.
     install = ["ci", "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"]
     done = npm_once("installed", packages, install) and npm_once(
-        "built", packages + sources, ["run", "--silent", "build"], again=not is_whole)
+        "built", packages + sources, ["run", "build", "--silent"], again=not is_whole)
     if not done:
         say("the web pages go without their scripts; building them needs npm and "
             f"Node.js {OLDEST_NODE} or newer")

@@ -256,7 +256,7 @@ def test_lint_runs_every_check_and_fails_if_one_does(calls: Calls) -> None:
     calls.clear()
     calls.code = -11  # killed by a signal
     assert dev.main(["lint"]) == 1
-    assert [command[-1] for command in calls] == ["check", "mypy", "check"]
+    assert [command[2] for command in calls] == ["ruff", "mypy", "check"]
 
 
 @pytest.mark.usefixtures("venv")
@@ -266,7 +266,7 @@ def test_lint_fails_where_the_scripts_can_not_be_checked(
     monkeypatch.setattr(dev, "build_frontend", lambda: False)
     dev.set_up("test")
     assert dev.main(["lint"]) == 1
-    assert [command[-1] for command in calls[-2:]] == ["check", "mypy"]
+    assert [command[2] for command in calls[-2:]] == ["ruff", "mypy"]
 
 
 def npm_steps(calls: Calls) -> list[str]:
