@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
-
 from springloom.fit.bend import BendDesign
 from springloom.fit.dimensions import FitResult
 from springloom.mechanics.analysis import Analysis, BladeResult
-from springloom.mechanics.setups import HANDS_LOAD, STANDARD_LOAD
-from springloom.mechanics.strength import SAFE_MARGIN, Margin
+from springloom.mechanics.setups import STANDARD_LOAD
+from springloom.mechanics.strength import SAFE_MARGIN
 from springloom.records.design import Design
 from springloom.report.board_words import (
     LOW_END,
@@ -19,9 +17,23 @@ from springloom.report.board_words import (
 )
 from springloom.report.cautions import CARVING, USING
 from springloom.report.fit_words import FitWords, fit_words, source_after
+from springloom.report.forecast_words import (
+    MARGINS_SAY,
+    SCHEDULE_HEADS,
+    band,
+    binding_words,
+    gives_first,
+    hands_words,
+    margin_warning,
+    schedule_rows,
+    splitting_words,
+    stress_words,
+    swing_words,
+    tone_words,
+    weighs_words,
+)
 from springloom.report.words import Words, bullets, folded, grid, heading
 from springloom.shape.blade import HalfPaddle
-from springloom.tune.estimate import NORMAL_90
 from springloom.wood.verdict import judge
 
 __all__ = [
@@ -73,12 +85,11 @@ def board_text(design: Design, words: Words) -> str:
 def forecast_text(design: Design, result: Analysis, spread: tuple[float, float],
                   words: Words) -> str:
     """What a design will do: bend, margins, weight, tones."""
-    line, sd_e = result.a.line, spread[0]
-    factor = math.exp(NORMAL_90 * sd_e)
+    line = result.a.line
     tip = line.tip_deflection_m
     lines = [
         f"{design.name}: the tip sinks {words.both(tip)} under {words.hung(STANDARD_LOAD)}",
-        folded(f"root clamped; 90 % sure of {words.range(tip / factor, tip * factor)}. "
+        folded(f"root clamped; 90 % sure of {words.range(*band(tip, spread[0]))}. "
                f"The bend is {line.character.words}."),
         heading("Along the blade"), _along(design.paddle.a, result.a, words),
         heading("Strength"), _margins(result.a, words), *_screen(result.a, words),
@@ -118,54 +129,20 @@ def _along(half: HalfPaddle, blade: BladeResult, words: Words) -> str:
 
 
 def _margins(blade: BladeResult, words: Words) -> str:
-    rows = [
-        (m.case, f"{m.margin:.2f}", f"{m.kind} at {words.length(abs(m.at_m))}",
-         f"{words.bare_stress(m.stress_pa)} of {words.stress(m.strength_pa)}")
-        for m in blade.margins
-    ]
+    rows = [(m.case, f"{m.margin:.2f}", gives_first(m, words), stress_words(m, words))
+            for m in blade.margins]
     return grid(("case", "margin", "gives first", "stress, strength"), rows, "lrlr")
 
 
 def _screen(blade: BladeResult, words: Words) -> list[str]:
-    said = ["margins compare with the strength that 95 % of such boards exceed; what each case "
-            "assumes is common practice, no source"]
-    said += [_warning(m) for m in blade.margins if m.margin < SAFE_MARGIN]
-    screen = blade.splitting
-    said.append(
-        f"splitting screen {screen.index:.2f} (1 is the default redcedar blade), thinnest edge "
-        f"{words.length(screen.edge_thickness_m)} at {words.length(screen.at_m)}: a screening only"
-        + ("; edges this thin split at a knock, leave more wood" if screen.caution else "")
-    )
-    return bullets(said)
-
-
-def _warning(margin: Margin) -> str:
-    return (f"WARNING: {margin.case}: margin {margin.margin:.2f} is below {SAFE_MARGIN:g}; one "
-            f"board in twenty would break ({margin.assumption})")
+    warnings = [margin_warning(m) for m in blade.margins if m.margin < SAFE_MARGIN]
+    return bullets([MARGINS_SAY, *warnings, splitting_words(blade.splitting, words)])
 
 
 def _weights(result: Analysis, sd_density: float, words: Words) -> list[str]:
-    mass = result.mass
-    factor = math.exp(NORMAL_90 * sd_density)
-    low, high = words.mass(mass.mass_kg / factor), words.mass(mass.mass_kg * factor)
-    tones = ", ".join(f"{f:.0f} Hz" for f in result.free_hz)
-    clamped = ", ".join(f"{f:.0f} Hz" for f in result.a.clamped_hz)
-    return bullets([
-        f"weighs {words.mass(mass.mass_kg)} bare (90 % sure of {low} to {high}); "
-        f"{words.volume(mass.volume_m3)} of wood",
-        f"balances {words.length(abs(mass.balance_m))} from the centre; swing inertia "
-        f"{mass.swing_inertia_kg_m2:.3f} kg m2; floats with {words.force(mass.buoyancy_n)} to "
-        "spare",
-        *_hands(result, words),
-        f"tones: hung free {tones}; clamped at the root {clamped}",
-    ])
-
-
-def _hands(result: Analysis, words: Words) -> list[str]:
-    if result.hands_m is None:
-        return []
-    return [f"held in two hands with {words.hung(HANDS_LOAD)} on one blade it gives "
-            f"{words.both(result.hands_m)}"]
+    hands = hands_words(result, words)
+    return bullets([weighs_words(result, sd_density, words), swing_words(result, words),
+                    *([hands] if hands else []), tone_words(result)])
 
 
 def bend_text(design: Design, made: tuple[BendDesign, BendDesign], words: Words) -> str:
@@ -186,22 +163,11 @@ def bend_text(design: Design, made: tuple[BendDesign, BendDesign], words: Words)
 
 def _bend_of(half: HalfPaddle, made: BendDesign, words: Words) -> list[str]:
     lines = [_schedule(half, made.half, words), "", folded(f"The bend is {made.character.words}.")]
-    held = [
-        f"{b.station}: {b.limit} keeps {words.length(b.crown_m)} where the bend asks for "
-        f"{words.length(b.wanted_m)}"
-        for b in made.binding
-    ]
+    held = binding_words(made, words)
     if held:
-        cost = 1e3 * made.cost_kg
-        said = f"together they cost {cost:.0f} g" if cost >= 0.5 else "they cost no weight"
-        lines += [heading("Limits that bind"), *bullets([*held, said])]
+        lines += [heading("Limits that bind"), *bullets(held)]
     return lines
 
 
 def _schedule(before: HalfPaddle, after: HalfPaddle, words: Words) -> str:
-    rows = [
-        (new.name, words.length(new.x), words.length(old.crown), words.both(new.crown),
-         "-" if new.edge is None else words.length(new.edge))
-        for old, new in zip(before.stations, after.stations, strict=True)
-    ]
-    return grid(("station", "from centre", "crown now", "crown wanted", "edge"), rows)
+    return grid(SCHEDULE_HEADS, schedule_rows(before, after, words))
