@@ -24,12 +24,12 @@ from springloom.store.paddles import Paddle, add_paddle, paddle, paddles
 from springloom.store.people import people, person
 from springloom.units import System
 from springloom.web.bench import store_of, system_of, words_of, writer_of
-from springloom.web.forms import Form, Upload, problem_of
+from springloom.web.forms import Form, Problem, Upload, problem_of
 from springloom.web.pages.people import fitted
 from springloom.web.render import onward, page
 from springloom.web.routing import get, post
 
-INPUTS = ("name", "person", "board", "start", "target.sinks", "target.under", "file")
+INPUTS = ("name", "person", "board", "start", "target.sinks", "target.under")
 UNDER = "10 lb"
 FITTED, USUAL, COPY = "fitted", "usual", "copy-"
 
@@ -45,7 +45,7 @@ def start(request: Request, form: Form) -> Response:
         with store_of(request).write(writer_of(request).name) as pen:
             made = _add(pen, form, system_of(request))
     except SpringloomError as error:
-        return _refused(request, form, error)
+        return _page(request, form, problem_of(error, INPUTS))
     return onward(request, f"/paddles/{made.id}/design", form.uid, f"{made.name} is begun")
 
 
@@ -56,7 +56,8 @@ def open_file(request: Request, form: Form) -> Response:
         with store_of(request).write(writer_of(request).name) as pen:
             made = take_in(pen, form.uid, layout)
     except SpringloomError as error:
-        return _refused(request, form, error)
+        # the file's own keys are no fields of this page, even where they go by the same name
+        return _page(request, form, problem_of(error, ("file",)))
     return onward(request, f"/paddles/{made.id}/design", form.uid, f"{made.name} is taken in")
 
 
@@ -156,11 +157,7 @@ def _copied(connection: Connection, chosen: str, form: Form) -> dict[str, Any]:
     return tables
 
 
-def _refused(request: Request, form: Form, error: SpringloomError) -> Response:
-    return _page(request, form, error)
-
-
-def _page(request: Request, form: Form, error: SpringloomError | None = None) -> Response:
+def _page(request: Request, form: Form, problem: Problem | None = None) -> Response:
     words = words_of(request)
     with store_of(request).read() as connection:
         whom = [("", "nobody yet"), *((one.id, one.name) for one in people(connection))]
@@ -170,7 +167,6 @@ def _page(request: Request, form: Form, error: SpringloomError | None = None) ->
     starts = [(FITTED, "the usual shape, fitted to the paddler"),
               (USUAL, f"the usual shape, {words.length(default_paddle().length)} long"), *others]
     begin = f"{COPY}{asked['from']}" if "from" in asked else FITTED if len(whom) > 1 else USUAL
-    problem = None if error is None else problem_of(error, INPUTS)
     return page(
         request, "paddles/new.html", 422 if problem else 200, form=form, problem=problem,
         people=whom, boards=rack, starts=starts,
