@@ -2,6 +2,8 @@
 import { button, made } from "./page";
 import type { Entry } from "./queue";
 
+const APART = /[\s|]+/; // "reading readings" or "reading|readings"
+
 /** What the bar can be asked to do with an entry the server refused. */
 export interface Choices {
   correct: (entry: Entry) => void;
@@ -57,14 +59,14 @@ function lines(state: State): string[] {
 function counted(entries: Entry[]): string {
   const kinds = new Set(entries.map((entry) => entry.what));
   const [kind] = kinds;
-  const words = kinds.size === 1 && kind ? kind.split(/\s+/) : ["entry", "entries"];
+  const words = kinds.size === 1 && kind ? kind.split(APART) : ["entry", "entries"];
   const [singular = "entry", plural = singular.replace(/s?$/, "s")] = words;
   return `${entries.length} ${entries.length === 1 ? singular : plural}`;
 }
 
 function refusal(entry: Entry, choices: Choices): HTMLElement {
   const part = made("div", "", { class: "refused" });
-  const [what = "entry"] = entry.what.split(/\s+/);
+  const [what = "entry"] = entry.what.split(APART);
   part.append(
     made("p", `The ${what} that waited here was not stored. ${entry.refused ?? ""}`),
     button("Correct it", () => choices.correct(entry)),

@@ -7,7 +7,7 @@ export interface Entry {
   uid: string;
   order: number;
   key: string; // data-keep of its form
-  what: string; // data-keep-what: singular and plural
+  what: string; // data-keep-what: what one is called, and several
   action: string;
   page: string; // where its form is
   seen: string; // data-keep-seen of its form

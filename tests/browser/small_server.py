@@ -196,7 +196,7 @@ def sheet(small: SmallServer, _asked: dict[str, str], problem: str = "") -> str:
     told = f'<p role="alert">{problem}</p>' if problem else ""
     return (
         f'<h1>Sheet</h1>{told}<p id="version">Version {small.version}</p>'
-        f'<form method="post" action="/sheet" data-keep="sheet" data-keep-what="sheet sheets" '
+        f'<form method="post" action="/sheet" data-keep="sheet" data-keep-what="sheet|sheets" '
         f'data-keep-seen="{small.version}">{hidden(seen=small.version)}'
         f'<label>Length <input id="length" name="length" value="22{small.version:02d}"></label>'
         '<button>Store</button></form>')
