@@ -24,7 +24,6 @@ the browser and a test read the same facts.
 
 from __future__ import annotations
 
-import copy
 import difflib
 import math
 import sys
@@ -61,7 +60,8 @@ class SpringloomError(Exception):
 
     def about(self, field: str) -> Self:
         """Return the same error with another field."""
-        other = copy.copy(self)
+        other = self.__class__.__new__(self.__class__, *self.args)  # some ask for more to be made
+        other.__dict__.update(self.__dict__)
         other.field = field
         return other
 

@@ -18,7 +18,7 @@ from springloom.report.tune_tables import Grid
 from springloom.report.words import Words
 from springloom.store.rounds import StoredReading, StoredRound
 from springloom.tune.estimate import Estimate
-from springloom.tune.evidence import SIDES, Side
+from springloom.tune.evidence import SIDES, BenchReading, HandsReading, Side
 from springloom.tune.rounds import steps
 from springloom.units import METRE_PER_INCH, System
 from springloom.web.forms import Form
@@ -233,13 +233,19 @@ def _came(advice: Mapping[str, Any], after: Estimate | None, design: Design,
             tip = foretold[-1]
             parts.append(f"was to sink {words.length(tip['value'])} "
                          f"(90 % sure of {words.range(tip['low_90'], tip['high_90'])})")
-        if after is not None and design.target is not None:
-            setup = design.target.setup(after.half(side))
+        if after is not None and design.target is not None and _bore(after, side):
+            setup = design.target.setup(after.model.bench(side).half)
             sunk, sd = after.sink(side, setup)
             parts.append(f"sank {words.length(sunk)} by the next readings, known to "
                          f"{100 * sd:.1f} %")
         elif foretold:
-            parts.append("nothing has been read since")
+            parts.append("has borne no weight since")
         if parts:
             said.append(f"Blade {side.upper()} {'; '.join(parts)}.")
     return tuple(said)
+
+
+def _bore(known: Estimate, side: Side) -> bool:
+    """Whether a weight was hung from a blade."""
+    return any(isinstance(one, BenchReading | HandsReading) and one.side == side
+               for one in known.readings)
