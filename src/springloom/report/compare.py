@@ -26,7 +26,7 @@ from springloom.units import METRE_PER_INCH
 MOST = 4
 STYLES = (Style.HEAVY, Style.DASHED, Style.SOLID, Style.FINE)
 _POINTS = 121
-_WIDTH_MM, _HEIGHT_MM = 170.0, 80.0
+_WIDTH_MM, _HEIGHT_MM, _MARGIN_MM = 170.0, 80.0, 5.0
 
 
 @dataclass(frozen=True)
@@ -181,8 +181,10 @@ _SHORT = 14
 
 
 def _plot(title: str, label: str, series: list[Series], words: Words) -> Drawing:
-    return Plot(f"from the root, {words.system}", label, tuple(series), title=title,
-                width_mm=_WIDTH_MM, height_mm=_HEIGHT_MM).drawing(title)
+    plot = Plot(f"from the root, {words.system}", label, tuple(series), title=title,
+                width_mm=_WIDTH_MM, height_mm=_HEIGHT_MM)
+    return Drawing(_WIDTH_MM + 2.0 * _MARGIN_MM, _HEIGHT_MM + 2.0 * _MARGIN_MM, title,
+                   plot.block(_MARGIN_MM, _MARGIN_MM).items)
 
 
 def _unit(words: Words) -> float:

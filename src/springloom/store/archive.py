@@ -75,6 +75,19 @@ def restore(store: Store, data: Mapping[str, Any]) -> int:
     return len(new)
 
 
+def new_entries(connection: Connection, data: Mapping[str, Any]) -> dict[str, tuple[int, int]]:
+    """What :func:`restore` would take in, part by part: how many are new, of how many.
+
+    Raises:
+        FileError: it is no archive, or one of a later version.
+        InputError: it is broken; names the place.
+    """
+    _checked(data)
+    known = {part: set(_uids(connection, table).values()) for part, table in PARTS.items()}
+    return {part: (sum(entry["uid"] not in uids for entry in data[part]), len(data[part]))
+            for part, uids in known.items()}
+
+
 def _put_all(pen: Pen, data: Mapping[str, Any], numbers: Numbers) -> Iterator[tuple[str, Entry]]:
     """Write every entry that is not there yet, and yield it."""
     for part, table in PARTS.items():
@@ -196,4 +209,4 @@ def _same_content(values: Mapping[str, Any], where: str) -> None:
                          field=f"{where}.content")
 
 
-__all__ = ["PARTS", "archive", "readings_csv", "restore"]
+__all__ = ["PARTS", "archive", "new_entries", "readings_csv", "restore"]
