@@ -111,6 +111,17 @@ def add_board(pen: Pen, uid: str, name: str, table: Mapping[str, Any], *,
     return board(pen.connection, number)
 
 
+def take_board(pen: Pen, uid: str, name: str, table: Mapping[str, Any], *,
+               units: System = "mm") -> StoredBoard:
+    """Keep a new board with the tests in its table."""
+    sheet = {key: value for key, value in table.items() if key not in KINDS}
+    made = add_board(pen, uid, name, sheet, units=units)
+    for kind in KINDS:
+        for i, test in enumerate(table.get(kind, [])):
+            add_board_test(pen, derived(made.uid, f"{kind} {i}"), made.id, kind, test, units=units)
+    return board(pen.connection, made.id)
+
+
 def describe_board(pen: Pen, uid: str, board_id: int, table: Mapping[str, Any], seen: int, *,
                    units: System = "mm") -> StoredBoard:
     """Keep another description; the old one stays readable.

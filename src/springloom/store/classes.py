@@ -12,7 +12,7 @@ from sqlalchemy import Connection, select
 from springloom.records.design import design_from
 from springloom.records.reading import check_layout
 from springloom.store import schema
-from springloom.store.boards import add_board
+from springloom.store.boards import take_board
 from springloom.store.entries import (
     Entry,
     add,
@@ -65,10 +65,8 @@ def add_class(pen: Pen, uid: str, name: str, base: Mapping[str, Any]) -> StoredC
     design_from(layout)
     board_id = None
     if "board" in typed:
-        sheet = {key: value for key, value in typed["board"].items()
-                 if key not in {"bending", "tap"}}
-        board_id = add_board(pen, derived(uid, "board"), f"{name}: the wood"[:120], sheet,
-                             units=layout.units).id
+        board_id = take_board(pen, derived(uid, "board"), f"{name}: the wood"[:120],
+                              typed["board"], units=layout.units).id
     made = add(pen, schema.klass, uid, name=name, base=typed, board_id=board_id)
     return klass(pen.connection, made)
 

@@ -13,8 +13,7 @@ from springloom.records.layout import DesignFile
 from springloom.records.reading import check_layout
 from springloom.records.readings_layout import ReadingsTable
 from springloom.store import schema
-from springloom.store.boards import KINDS as TESTS
-from springloom.store.boards import add_board, add_board_test, board
+from springloom.store.boards import board, take_board
 from springloom.store.entries import add, by_uid, checked_uid, derived
 from springloom.store.opening import Pen
 from springloom.store.paddles import ELSEWHERE, Paddle, add_paddle, check, design_version, paddle
@@ -81,8 +80,8 @@ def take_in(pen: Pen, uid: str, layout: DesignFile) -> Paddle:
         person_id = add_person(pen, derived(uid, "person"), f"{name}'s paddler"[:120],
                                data["paddler"], units=units).id
     if "board" in data:
-        board_id = _take_board(pen, derived(uid, "board"), f"{name}'s board"[:120],
-                               data["board"], units)
+        board_id = take_board(pen, derived(uid, "board"), f"{name}'s board"[:120],
+                              data["board"], units=units).id
     design = {key: value for key, value in data.items() if key not in ELSEWHERE}
     made = add_paddle(pen, uid, name, design, person_id, board_id)
     for i, one in enumerate(data.get("round", [])):
@@ -96,15 +95,6 @@ def take_in(pen: Pen, uid: str, layout: DesignFile) -> Paddle:
                     units)
     check(pen.connection, made.id)
     return made
-
-
-def _take_board(pen: Pen, uid: str, name: str, table: Mapping[str, Any], units: System) -> int:
-    sheet = {key: value for key, value in table.items() if key not in TESTS}
-    made = add_board(pen, uid, name, sheet, units=units)
-    for kind in TESTS:
-        for i, test in enumerate(table.get(kind, [])):
-            add_board_test(pen, derived(uid, f"{kind} {i}"), made.id, kind, test, units=units)
-    return made.id
 
 
 def _take_round(pen: Pen, uid: str, paddle_id: int, number: int, read: Mapping[str, Any],

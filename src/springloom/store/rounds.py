@@ -307,6 +307,10 @@ def _round_of(connection: Connection, paddle_id: int, kind: str, replaces: int) 
         raise InputError("is of another paddle or kind", field="replaces", given=replaces,
                          allowed="a reading of this paddle and kind")
     refuse_replaced(connection, schema.reading, replaces, "table")
+    other = _standing_one(connection, found.id, kind)
+    if other not in {None, replaces}:
+        raise InputError(f"is withdrawn, and another {kind} stands in its round",
+                         field="replaces", given=replaces, allowed=f"{other}, the one that stands")
     return int(found.id)
 
 
