@@ -11,7 +11,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from httpx import Response
+from httpx2 import Response
 from starlette.testclient import TestClient
 
 from springloom.records.reading import check_layout

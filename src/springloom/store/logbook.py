@@ -83,7 +83,7 @@ def lines(connection: Connection) -> tuple[Line, ...]:
 
 def work_out(store: Store, asked: Iterable[Line], seconds: float) -> int:
     """Work out what is missing, for about so long; return how many are left."""
-    left = [one.id for one in asked if one.progress is None]
+    left = list(dict.fromkeys(one.id for one in asked if one.progress is None))
     until = time.monotonic() + seconds
     while left and time.monotonic() < until:
         progress_of(store, left.pop(0))
@@ -177,7 +177,7 @@ class _Known:
             _latest(connection, schema.body, "person_id"),
             _latest(connection, schema.board_sheet, "board_id"),
             _latest(connection, schema.design, "paddle_id"),
-            dict(connection.execute(counted).tuples().all()),
+            {row[0]: row[1] for row in connection.execute(counted)},
             {row.paddle_id: row for row in connection.execute(_touches())},
             _progress(connection),
         )
@@ -202,7 +202,7 @@ class _Known:
 
 
 def _names(connection: Connection, table: Table) -> dict[int, str]:
-    return dict(connection.execute(select(table.c.id, table.c.name)).tuples().all())
+    return {row.id: row.name for row in connection.execute(select(table.c.id, table.c.name))}
 
 
 def _latest(connection: Connection, table: Table, owner: str) -> dict[int, Entry]:

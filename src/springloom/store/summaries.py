@@ -7,7 +7,7 @@ import json
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import Connection, Table, func, select
+from sqlalchemy import Connection, Select, Table, func, select
 
 from springloom import __version__
 from springloom.store import schema
@@ -37,14 +37,12 @@ def state_key(connection: Connection, paddle_id: int) -> str:
 
 def state_keys(connection: Connection) -> dict[int, str]:
     """Every paddle's :func:`state_key`, in a few queries for all of them."""
-    last = [dict(connection.execute(
-        select(table.c[column], func.max(table.c.id)).group_by(table.c[column])).tuples().all())
-        for table, column in _OWNED]
+    last = [_pairs(connection, select(table.c[column], func.max(table.c.id))
+                   .group_by(table.c[column])) for table, column in _OWNED]
     rounds = schema.tuning_round
-    last += [dict(connection.execute(
-        select(rounds.c.paddle_id, func.max(table.c.id))
-        .join(table, table.c.round_id == rounds.c.id)
-        .group_by(rounds.c.paddle_id)).tuples().all()) for table in _OF_ROUNDS]
+    last += [_pairs(connection, select(rounds.c.paddle_id, func.max(table.c.id))
+                    .join(table, table.c.round_id == rounds.c.id)
+                    .group_by(rounds.c.paddle_id)) for table in _OF_ROUNDS]
     columns = [*(column for _, column in _OWNED), *("paddle_id" for _ in _OF_ROUNDS)]
     found = {}
     for row in connection.execute(select(schema.paddle)).all():
@@ -53,6 +51,10 @@ def state_keys(connection: Connection) -> dict[int, str]:
                  for lasts, column in zip(last, columns, strict=True)]
         found[row.id] = _key(row, parts)
     return found
+
+
+def _pairs(connection: Connection, query: Select[Any]) -> dict[int, int]:
+    return {row[0]: row[1] for row in connection.execute(query)}
 
 
 def _key(row: Entry, parts: Iterable[int | None]) -> str:
