@@ -82,7 +82,9 @@ def _carving(plan: Planned, face: Face) -> Carving:
 
 
 def _figures(carving: Carving, x_m: float, place: str) -> list[tuple[str, Markup]]:
-    """Draw the section after each stage that has a figure."""
+    """Draw the section after each stage that has a figure; at the tip there is none."""
+    if x_m >= carving.half.tip:
+        return []
     return [(caption, figure(drawing, f"order-{n}-"))
             for n, (caption, drawing) in enumerate(order_drawings(carving, x_m, place))]
 
