@@ -144,6 +144,23 @@ def test_a_weight_is_another_description_and_a_late_one_is_a_choice(browser: Bro
     late = browser.send(f"{at}/weigh", typed | {"board.weight": "3.7 kg"})
     assert late.status_code == 409
     assert re.search(r"<td>3.8 kg</td><td>3.7 kg</td>", late.text)
+    newer = re.search(r'name="seen" value="(\d+)"', late.text)
+    assert newer is not None
+    assert 'value="3.7 kg"' in late.text
+    browser.send(f"{at}/weigh", {"seen": newer[1], "board.weight": "3.7 kg"})
+    assert "3.8 kg → 3.7 kg" in browser.text(at)
+
+
+def test_a_late_description_is_a_choice_with_all_that_was_typed(browser: Browser) -> None:
+    at = added(browser)
+    seen = re.search(r'name="seen" value="(\d+)"', browser.text(at))
+    assert seen is not None
+    browser.send(f"{at}/weigh", {"seen": seen[1], "board.weight": "3.8 kg"})
+    late = browser.send(at, SHEET | {"seen": seen[1], "board.length": "2438"})
+    page = unescape(late.text)
+    assert late.status_code == 409
+    assert re.search(r"<td>2440</td><td>2438</td>", page)
+    assert 'name="board.length" value="2438"' in page
 
 
 def test_the_same_form_twice_is_one_entry(browser: Browser) -> None:

@@ -105,11 +105,12 @@ def _described(request: Request, form: Form, table: Mapping[str, Any], units: Sy
         with store_of(request).write(writer_of(request).name) as pen:
             describe_board(pen, form.uid, number, table, form.whole("seen"), units=units)
     except ConflictError as error:
-        now = asked(request)
+        now, mine = asked(request), in_units("board", table, units, system)
         theirs = in_units("board", now.table, now.units, system)
-        mine = in_units("board", table, units, system)
-        return board_page(request, form, typed=mine, opened="sheet",
-                          other=changed(error, FIELDS, theirs, mine))
+        if opened == "weigh":  # what else the other wrote down stays theirs
+            mine = theirs | {"weight": mine["weight"]}
+        return board_page(request, form, typed=mine if opened == "sheet" else None,
+                          opened=opened, other=changed(error, FIELDS, theirs, mine))
     except InputError as error:
         typed = in_units("board", table, units, system) if opened == "sheet" else None
         return board_page(request, form, error, typed=typed, opened=opened)
