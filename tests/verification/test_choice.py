@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from springloom.fit.bend import Limits, Target, design_blades_for_bend
-from springloom.fit.choice import GROUNDS, Suitability, in_order, suitability
+from springloom.fit.choice import GROUNDS, Suitability, in_order, promise, suitability
 from springloom.mechanics.mass import mass_properties
 from springloom.mechanics.setups import tip_deflection
 from springloom.report.choice_words import choice_words
@@ -92,3 +92,9 @@ def test_the_first_is_told_its_merits_and_the_next_what_is_against_it() -> None:
 
 def test_grounds_are_in_the_order_they_are_looked_at() -> None:
     assert len(looked_at(CEDAR, None).order) == len(GROUNDS)
+
+
+def test_what_promises_most_is_reckoned_first() -> None:
+    paddle = default_paddle()
+    kept = promise(paddle, assess(CEDAR))
+    assert all(kept < promise(paddle, assess(board)) for board in CASES.values())

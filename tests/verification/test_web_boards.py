@@ -222,7 +222,7 @@ def test_boards_side_by_side_best_first_as_the_core_has_it(bench: Bench, system:
     browser = bench.browser
     added(browser, **{"name": "much too short", "board.length": "1.5 m", "board.weight": ""})
     browser.get(f"/units/{system}")
-    page = browser.text(f"/boards/compare?paddle={bench.paddle}")
+    page = browser.text(f"/boards/compare?paddle={bench.paddle}&all=1")
     browser.millimetres()
     with browser.store.read() as connection:
         design, first = design_of(connection, bench.paddle), boards(connection)
@@ -237,6 +237,17 @@ def test_boards_side_by_side_best_first_as_the_core_has_it(bench: Bench, system:
     short = {str(one.id) for one in first if one.name == "much too short"}
     assert set(order[-len(short):]) == short
     assert str(mine.id) in order
+
+
+def test_a_full_rack_is_reckoned_through_only_where_it_promises_something(
+        bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("springloom.web.pages.boards_compare.AT_ONCE", 2)
+    at = f"/boards/compare?paddle={bench.paddle}"
+    page, whole = bench.browser.text(at), bench.browser.text(f"{at}&all=1")
+    assert page.count('<h2><a href="/boards/') == 2
+    assert whole.count('<h2><a href="/boards/') > 2
+    assert "Promising less" in page
+    assert "Promising less" not in whole
 
 
 def test_a_board_is_chosen_by_a_button(bench: Bench) -> None:

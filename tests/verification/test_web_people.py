@@ -61,6 +61,9 @@ def test_dimensions_are_those_of_the_core_in_either_units(browser: Browser, ann:
             assert rule.source in page
     for caution in said.cautions:
         assert caution in page
+    for one in said.estimated:
+        assert one.how in page
+        assert one.source in page
 
 
 def test_rules_that_disagree_are_told_in_the_reader_s_units(browser: Browser) -> None:

@@ -60,8 +60,8 @@ class Suitability:
     @property
     def order(self) -> tuple[float, ...]:
         """What it is put in order by, one number for each of :data:`GROUNDS`; less is better."""
-        return (0.0 if self.fits else 1.0 if self.fits_bare else 2.0,
-                float(GRADES.index(self.verdict.grade)), float(self.refused is not None),
+        return (_rank(self.lacks), float(GRADES.index(self.verdict.grade)),
+                float(self.refused is not None),
                 float(self.weakest.margin < SAFE_MARGIN), self.mass_kg)
 
     def behind(self, other: Suitability) -> Ground | None:
@@ -92,6 +92,21 @@ def suitability(paddle: Paddle, board: BoardAssessment, target: Target | None,
         made, refused, mass_properties(carved, build).mass_kg,
         min((*margins(carved, build), *turned), key=lambda one: one.margin),
     )
+
+
+def promise(paddle: Paddle, board: BoardAssessment) -> tuple[float, ...]:
+    """Return what a board promises before it is reckoned through; less is better.
+
+    The size for the paddle as it is drawn, the verdict, the weight of the wood.
+    """
+    size = (board.board.length_m, board.board.width_m, board.board.thickness_m)
+    return (_rank(shortfalls(paddle, *size)), float(GRADES.index(judge(board).grade)),
+            board.after.density_kg_m3.median)
+
+
+def _rank(lacks: Iterable[Shortfall]) -> float:
+    """0 where the paddle comes out of the board, 1 where only the bare one does, 2 else."""
+    return max((1.0 if lack.only_allowance else 2.0 for lack in lacks), default=0.0)
 
 
 def in_order(found: Iterable[Suitability]) -> list[int]:

@@ -56,7 +56,7 @@ def fit_text(result: FitResult, words: Words) -> str:
               *_rules(said)]
     if said.estimated:
         lines += [heading("Estimated, not measured"),
-                  *bullets([f"{name}: {how}" for name, how in said.estimated])]
+                  *bullets([f"{one.name}: {one.how}" for one in said.estimated])]
     return "\n".join([*lines, heading("Cautions"), *bullets([*said.cautions, *USING])])
 
 

@@ -37,12 +37,21 @@ class DimensionWords:
 
 
 @dataclass(frozen=True, slots=True)
+class EstimatedWords:
+    """A measure nobody took: what it is taken as, how that was estimated, and the source."""
+
+    name: str
+    how: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class FitWords:
     """A whole fit as it is told."""
 
     headline: str
     dimensions: tuple[DimensionWords, ...]
-    estimated: tuple[tuple[str, str], ...]
+    estimated: tuple[EstimatedWords, ...]
     cautions: tuple[str, ...]
 
     @property
@@ -101,5 +110,6 @@ def _conflict(dimension: Dimension, words: Words) -> str:
             f"The proposal follows {dimension.follows}.")
 
 
-def _estimated(figure: Figure, words: Words) -> tuple[str, str]:
-    return figure.name, f"{words.both(figure.value_m)}, {figure.how}"
+def _estimated(figure: Figure, words: Words) -> EstimatedWords:
+    return EstimatedWords(figure.name, f"{words.both(figure.value_m)}, {figure.how}",
+                          figure.source)

@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from springloom.errors import InputError
-from springloom.fit.choice import in_order, suitability
+from springloom.fit.choice import in_order, promise, suitability
 from springloom.records.design import Design
 from springloom.report.choice_words import SCHEDULE_HEADS, ChoiceWords, choice_words
 from springloom.report.words import Words
@@ -22,7 +22,20 @@ from springloom.web.pages.boards_known import Known, known_of
 from springloom.web.render import onward, page
 from springloom.web.routing import get, post
 
-_suitability = functools.lru_cache(maxsize=128)(suitability)
+_suitability = functools.lru_cache(maxsize=256)(suitability)
+_promise = functools.lru_cache(maxsize=256)(promise)
+
+AT_ONCE = 12
+"""Boards reckoned through unasked: more take seconds, and of more nobody chooses at a glance."""
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """The boards as they lie: reckoned through, promising less, and with hopeless readings."""
+
+    choices: tuple[Choice, ...] = ()
+    rest: tuple[StoredBoard, ...] = ()
+    hopeless: tuple[tuple[StoredBoard, Known], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +71,11 @@ def _page(request: Request, number: int, error: InputError | None = None) -> Res
         asked = paddle(connection, number) if number else None
         design = design_of(connection, number) if number else None
     problem = None if error is None else problem_of(error, ("paddle",))
-    chosen, left = _choices(design, rack, words_of(request)) if design is not None else ([], [])
+    most = len(rack) if "all" in request.query_params else AT_ONCE
+    laid = Laid() if design is None else _laid(design, rack, words_of(request), most)
     return page(request, "boards/compare.html", 422 if problem else 200, problem=problem,
-                paddles=[(one.id, one.name) for one in every], asked=asked, choices=chosen,
-                left=left, rack=rack, laminated=design is not None and design.layup is not None,
+                paddles=[(one.id, one.name) for one in every], asked=asked, laid=laid,
+                rack=rack, laminated=design is not None and design.layup is not None,
                 wanted=_wanted(design, asked, words_of(request)), heads=SCHEDULE_HEADS)
 
 
@@ -77,19 +91,21 @@ def _wanted(design: Design | None, asked: Paddle | None, words: Words) -> str:
             f"{words.hung(aim.load_n)}")
 
 
-def _choices(design: Design, rack: tuple[StoredBoard, ...],
-             words: Words) -> tuple[list[Choice], list[tuple[StoredBoard, Known]]]:
-    """Boards in their order, then those of which nothing can be said."""
+def _laid(design: Design, rack: tuple[StoredBoard, ...], words: Words, most: int) -> Laid:
+    """Reckon the most promising boards through and put them in order."""
     if design.layup is not None:
-        return [], []
+        return Laid()
     seen = [(one, known_of(one)) for one in rack]
     sound = [(one, known, known.assessment) for one, known in seen if known.assessment is not None]
+    sound.sort(key=lambda each: _promise(design.paddle, each[2]))
     found = [_suitability(design.paddle, assessment, design.target, design.limits)
-             for _, _, assessment in sound]
+             for _, _, assessment in sound[:most]]
     order = in_order(found)
     said = choice_words(design.paddle, [found[i] for i in order], words)
-    return ([Choice(sound[i][0], sound[i][1], one) for i, one in zip(order, said, strict=True)],
-            [(one, known) for one, known in seen if known.assessment is None])
+    return Laid(tuple(Choice(sound[i][0], sound[i][1], one)
+                      for i, one in zip(order, said, strict=True)),
+                tuple(one for one, _, _ in sound[most:]),
+                tuple((one, known) for one, known in seen if known.assessment is None))
 
 
 ROUTES = [get("/boards/compare", compare), post("/boards/compare", choose)]
