@@ -187,8 +187,18 @@ async function submitUnkept(entry: Entry, files: [string, File][]): Promise<void
 function makeRoom(form: HTMLFormElement, entry: Entry): void {
   if (!form.isConnected) return;
   renew(form);
-  if (queue.versionOf(entry) === "") form.reset();
+  if (queue.versionOf(entry) === "") empty(form);
   say();
+}
+
+/** Empty a form; one that walks down a list (`select[data-advance]`) goes on to its next entry. */
+function empty(form: HTMLFormElement): void {
+  const walks = [...form.querySelectorAll<HTMLSelectElement>("select[data-advance]")]
+    .map((select) => [select, select.selectedIndex + 1] as const);
+  form.reset();
+  for (const [select, next] of walks) {
+    if (next < select.options.length) select.selectedIndex = next;
+  }
 }
 
 async function answered(form: HTMLFormElement, entry: Entry, answer: Answer): Promise<void> {

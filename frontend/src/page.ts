@@ -43,6 +43,18 @@ export async function show(next: Document, url?: string): Promise<void> {
   for (const sheet of stale) sheet.remove();
   document.dispatchEvent(new Event(SHOWN));
   window.scrollTo(0, 0);
+  begin();
+}
+
+/** Go to where the page wants to be typed in; a browser does so only for pages it loads itself. */
+function begin(): void {
+  const input = document.querySelector<HTMLElement>("main [autofocus]");
+  if (input === null) return;
+  input.focus({ preventScroll: true });
+  const form = input.closest("form");
+  if (form && form.getBoundingClientRect().bottom > window.innerHeight) {
+    (form.closest("section") ?? form).scrollIntoView();
+  }
 }
 
 /** Load the style sheets that only the next page has; give those that only this one has. */

@@ -24,7 +24,7 @@ from springloom.tune.evidence import (
 from springloom.tune.matching import Match
 from springloom.tune.next_reading import NextReading
 from springloom.tune.prediction import Prediction
-from springloom.tune.rules import FINE_PASS
+from springloom.tune.rules import FINE_PASS, Rules
 from springloom.tune.saving import Saving
 from springloom.tune.targets import Carried
 
@@ -116,6 +116,16 @@ def chance_words(advice: Advice) -> str:
     said = [f"blade {told.side.upper()} {100 * told.overshoot_chance:.1f} %"
             for told in advice.blades if told.call == "plane"]
     return f"Chance of going too far: {_and(said)}." if said else ""
+
+
+def care_words(rules: Rules, words: Words) -> str:
+    """How careful the advice is, and where that comes from."""
+    return (f"A removal may have a chance of at most {100 * rules.target_risk:.3g} % of passing "
+            f"the target by more than its tolerance, all removals of a tuning together "
+            f"{100 * rules.tuning_risk:.3g} %, and one of at most {100 * rules.limit_risk:.3g} % "
+            f"of passing a least thickness. One pass takes {words.thin(rules.pass_m)} off a face, "
+            f"a round {words.thin(rules.most_m)} at most. How well a hand planes and an "
+            "instrument reads: common practice, no source.")
 
 
 def removal_words(removals: Sequence[Removal], pass_m: float, words: Words) -> str:

@@ -27,7 +27,7 @@ from springloom.web.pages import tune_target
 from springloom.web.pages.tune_advice import advice_view
 from springloom.web.pages.tune_blades import blade_views, weight_cell
 from springloom.web.pages.tune_doubts import answer, questions
-from springloom.web.pages.tune_entries import entry_words, log_of, version
+from springloom.web.pages.tune_entries import entry_words, latest, log_of, version
 from springloom.web.pages.tune_kinds import SHEETS, Sheet, filled, table_from, typed_in
 from springloom.web.pages.tune_kinds import field_of as sheet_field_of
 from springloom.web.pages.tune_rounds import (
@@ -84,6 +84,7 @@ def _page(request: Request, status: int = 200, *, chosen: str = "", **values: An
         pass_text=words.thin(tuning.design.rules.pass_m),
         log=log_of(tuning.every, tuning.number), past=past_rounds(tuning, words),
         sheets=[(kind, sheet.title) for kind, sheet in SHEETS.items()],
+        latest=latest(tuning.every, tuning.number),
         mass_units=MASS_UNITS[system_of(request)], bench_caution=BENCH_TEST,
         **{"conflict": [], "seen": tuning.seen, **values})
 
@@ -100,7 +101,7 @@ def read_step(request: Request, form: Form) -> Response:
     except InputError as error:
         problem = problem_of(error.about(field_of(error.field)), ("value", "load", "tool", "step"))
         return _page(request, 422, chosen=key, form=form, problem=problem)
-    return onward(request, f"{_home(request)}?after={step.key}", form.uid,
+    return onward(request, f"{_home(request)}?after={step.key}#reading", form.uid,
                   f"Kept: {entry_words(made)}")
 
 

@@ -17,9 +17,23 @@ from springloom.report.tune_tables import (
     unknown_grids,
 )
 from springloom.report.tune_text import HOW_TO_PLANE, more_words, round_words, warning_words
-from springloom.report.tune_words import blade_words, chance_words, headline, target_words
+from springloom.report.tune_words import (
+    blade_words,
+    care_words,
+    chance_words,
+    headline,
+    reading_words,
+    target_words,
+)
 from springloom.report.words import Words
 from springloom.store.worked import Worked
+from springloom.tune.evidence import (
+    BalanceReading,
+    BenchReading,
+    TapReading,
+    ThicknessReading,
+    WidthReading,
+)
 from springloom.web.figures import figure
 from springloom.web.pages.tune_state import Tuning
 
@@ -52,6 +66,9 @@ class AdviceView:
         asides: remarks and traces.
         drawings: line, curvature and thickness of each blade.
         details, more, unknowns: what it rests on.
+        care: how careful it is.
+        tells_most: the reading that tells most, and where it is typed in; None where none is
+            wanted now.
     """
 
     headline: str
@@ -69,6 +86,8 @@ class AdviceView:
     details: tuple[Grid, ...]
     more: tuple[tuple[str, list[str]], ...]
     unknowns: tuple[Grid, ...]
+    care: str
+    tells_most: tuple[str, str] | None
 
 
 def advice_view(tuning: Tuning, found: Worked, words: Words) -> AdviceView:
@@ -96,7 +115,23 @@ def _view(tuning: Tuning, found: Worked, words: Words) -> AdviceView:
         tuple(beside.words(more=True)),
         tuple((side, figure(drawing, f"tune-{side}-")) for side, drawing in drawn.items()),
         tuple(detail_grids(told, words)), tuple(more_words(found.known, told, target, words)),
-        tuple(unknown_grids(found.known, words)))
+        tuple(unknown_grids(found.known, words)), care_words(told.plans[0].rules, words),
+        None if planed else _tells_most(tuning, found, words))
+
+
+def _tells_most(tuning: Tuning, found: Worked, words: Words) -> tuple[str, str] | None:
+    """The most telling reading as a link: in the walk, or the form of its kind."""
+    if not found.told.readings:
+        return None
+    best = found.told.readings[0].reading
+    said = reading_words(best, words)
+    step = next((step for step in tuning.steps if step.is_read_by(best)), None)
+    where = f"?step={step.key}#reading" if step else f"/new/{_FORMS[type(best)]}"
+    return f"{said[0].upper()}{said[1:]}", where
+
+
+_FORMS: dict[type, str] = {WidthReading: "width", TapReading: "tap", BalanceReading: "balance",
+                           BenchReading: "bench", ThicknessReading: "caliper"}
 
 
 def _call(found: Worked) -> str:

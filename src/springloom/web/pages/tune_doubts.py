@@ -17,6 +17,7 @@ from springloom.tune.doubts import Doubt
 from springloom.tune.evidence import BalanceReading, BenchReading, HandsReading, Reading
 from springloom.units import NEWTON_PER_POUND_FORCE, STANDARD_GRAVITY, parse_force
 from springloom.web.forms import Form
+from springloom.web.pages.tune_entries import entry_words
 from springloom.web.pages.tune_state import Tuning
 
 _UNIT = re.compile(r"(?<=[\d\s])(?:lbs?|lbf|pounds?|kg|kgf|kilos?)\s*$", re.IGNORECASE)
@@ -39,14 +40,14 @@ class Question:
     Attributes:
         sentence: what.
         blocks: whether there is no advice until it is cleared up.
-        entries: the readings it is about.
+        entries: the readings it is about: number, and what was read.
         answers: buttons that make the correcting entry.
         wood: whether the board may be what is wrong.
     """
 
     sentence: str
     blocks: bool
-    entries: tuple[StoredReading, ...]
+    entries: tuple[tuple[int, str], ...]
     answers: tuple[Answer, ...]
     wood: bool = False
 
@@ -55,18 +56,24 @@ def questions(tuning: Tuning, found: Worked) -> list[Question]:
     """Everything in doubt, what blocks first."""
     known = found.known
     asked = [_question(tuning, doubt) for doubt in known.doubts]
-    asked += [Question(f"{_upper(misfit_words(misfit))}.", True, tuning.labelled(misfit.label), (),
-                       wood=misfit.label.startswith("stiffness")) for misfit in known.misfits]
-    asked += [Question(softened_words(misfit), False, tuning.labelled(misfit.label), ())
-              for misfit in known.softened]
+    for misfit in known.misfits:
+        about = _named(tuning.labelled(misfit.label))
+        asked.append(Question(f"{_upper(misfit_words(misfit))}.", True, about, (),
+                              wood=misfit.label.startswith("stiffness")))
+    asked += [Question(softened_words(one), False, _named(tuning.labelled(one.label)), ())
+              for one in known.softened]
     return sorted(asked, key=lambda one: not one.blocks)
 
 
 def _question(tuning: Tuning, doubt: Doubt) -> Question:
     entries, said = _about(tuning, doubt), _upper(doubt.sentence)
     end = "" if said.endswith((".", "?")) else "."
-    return Question(f"{said}{end}", doubt.blocks, entries, _answers(doubt, entries),
+    return Question(f"{said}{end}", doubt.blocks, _named(entries), _answers(doubt, entries),
                     doubt.code == "other wood")
+
+
+def _named(entries: Sequence[StoredReading]) -> tuple[tuple[int, str], ...]:
+    return tuple((entry.id, entry_words(entry)) for entry in entries)
 
 
 def _upper(sentence: str) -> str:

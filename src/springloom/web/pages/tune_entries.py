@@ -66,3 +66,11 @@ def entry_words(entry: StoredReading) -> str:
         return f"{reading_label(entry.kind, {})}: withdrawn"
     label = reading_label(entry.kind, entry.table)
     return f"{label}: {reading_text(entry.kind, entry.table, entry.units)}"
+
+
+def latest(every: Sequence[StoredReading], number: int) -> tuple[int, str] | None:
+    """The entry written last in a round: its number, and the entry in a line."""
+    last = max((one for one in every if one.round == number), key=lambda one: one.id, default=None)
+    if last is None:
+        return None
+    return last.id, f"{entry_words(last)}, {last.made_by}, {when(last.made_at)}"

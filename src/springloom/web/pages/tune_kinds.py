@@ -56,7 +56,10 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The form for one kind of reading: single inputs, and rows of one input a column."""
+    """The form for one kind of reading: single inputs, and rows of one input a column.
+
+    ``numbers`` are the single inputs that take nothing but numbers.
+    """
 
     kind: Kind
     title: str
@@ -65,6 +68,13 @@ class Sheet:
     columns: tuple[Ask, ...] = ()
     rows: int = 0
     start_rows: tuple[tuple[str, ...], ...] = ()
+    numbers: tuple[str, ...] = ()
+
+    def inputs(self, rows: int) -> str:
+        """Names of the inputs that take nothing but numbers, for the keys beside them."""
+        cells = [f"{column.key}-{row + 1}" for row in range(rows) for column in self.columns
+                 if column.key not in {"at", "read_at"}]
+        return " ".join([*self.numbers, *cells])
 
 
 def _ask(model: type[BaseModel], key: str, label: str, options: Options = (),
@@ -96,7 +106,8 @@ SHEETS: Mapping[str, Sheet] = {sheet.kind: sheet for sheet in (
           (_ask(BladeLengthTable, "blade", "Blade", _BLADES),
            _ask(BladeLengthTable, "length", "Length"),
            _ask(BladeLengthTable, "instrument", "Read with",
-                (("", "the usual one"), *((name, name) for name in INSTRUMENTS))))),
+                (("", "the usual one"), *((name, name) for name in INSTRUMENTS)))),
+          numbers=("length",)),
     Sheet("trace", "Section, traced point by point",
           "With a profile gauge over one face, or calipers over both.",
           (_ask(TraceTable, "blade", "Blade", _BLADES), _ask(TraceTable, "at", "Place"),
@@ -127,8 +138,8 @@ SHEETS: Mapping[str, Sheet] = {sheet.kind: sheet for sheet in (
            _ask(ToneTable, "recorder", "Read with",
                 (("", "the usual one"), *((name, name) for name in RECORDERS))))),
     Sheet("balance", "Balance point", "Lay the paddle over an edge and find where it balances.",
-          (Ask("balance", "From the centre"),
-           Ask("towards", "Towards", "", _BLADES))),
+          (Ask("balance", "From the centre"), Ask("towards", "Towards", "", _BLADES)),
+          numbers=("balance",)),
     Sheet("weight", "Weight", "The whole paddle, as it is now.",
           (_ask(ReadingsTable, "weight", "Weight"),
            Ask("scale", "Weighed with", "",

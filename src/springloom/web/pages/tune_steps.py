@@ -43,6 +43,7 @@ class Asking:
         before: what was read there in this round already.
         unit: of the value, beside its label.
         tools, tool: instruments to choose from, and the one used last.
+        tells: how well each of them tells.
         load: the weight hung last; ``""`` where none hangs.
         place, count: of this reading among all of the round.
         groups: every reading of the round, to choose another: heading, then key, title, read.
@@ -57,6 +58,7 @@ class Asking:
     unit: str
     tools: tuple[str, ...]
     tool: str
+    tells: str
     load: str
     place: int
     count: int
@@ -104,7 +106,7 @@ def asking(tuning: Tuning, step: Step, words: Words) -> Asking:
         ", ".join(before),
         "" if step.sort == "weight" else words.system,
         tuple(SCALES if step.sort == "weight" else INSTRUMENTS), _tool(tuning, step),
-        _load(tuning) if step.sort == "bench" else "",
+        _tells(step, words), _load(tuning) if step.sort == "bench" else "",
         tuning.steps.index(step) + 1, len(tuning.steps), groups)
 
 
@@ -112,6 +114,15 @@ def kind_of(step: Step) -> Kind:
     """The kind of entry that a step makes."""
     return "caliper" if step.sort in {"crown", "edge"} else (
         "weight" if step.sort == "weight" else "bench")
+
+
+def _tells(step: Step, words: Words) -> str:
+    if step.sort == "weight":
+        said = [f"{name} ± {words.mass(sd)}" for name, sd in SCALES.items()]
+    else:  # no eighth of a sixteenth is as fine as these
+        said = [f"{name} ± {Words('mm').thin(sd)}" for name, sd in INSTRUMENTS.items()]
+    return (f"Standard deviation of one reading: {', '.join(said)} (common practice, no source). "
+            "Choose another, and the reading counts accordingly.")
 
 
 def _tool(tuning: Tuning, step: Step) -> str:
