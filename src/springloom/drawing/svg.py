@@ -74,7 +74,7 @@ def style_css(ground: Ground) -> str:
 
 def _head(drawing: Drawing, ground: str, prefix: str) -> str:
     width, height = _num(drawing.width_mm), _num(drawing.height_mm)
-    title_id, desc_id = f"{prefix}title", f"{prefix}desc"
+    title_id, desc_id = f"{prefix}page-title", f"{prefix}page-desc"
     about = title_id + (f" {desc_id}" if drawing.description else "")
     desc = (f'<desc id="{desc_id}">{escape(drawing.description)}</desc>\n'
             if drawing.description else "")

@@ -76,7 +76,9 @@ class Asked:
 def lines(connection: Connection) -> tuple[Line, ...]:
     """Every paddle, the last touched first."""
     known = _Known.of(connection)
-    rows = connection.execute(select(schema.paddle)).all()
+    table = schema.paddle
+    columns = ("id", "person_id", "board_id", "class_id", "set_aside")
+    rows = connection.execute(select(*(table.c[name] for name in columns))).all()
     found = [known.line(row) for row in rows]
     return tuple(sorted(found, key=lambda one: (one.touched_at, one.id), reverse=True))
 
@@ -143,15 +145,18 @@ def _with_text(connection: Connection, every: Sequence[Line], text: str) -> set[
 
 def _remarks(connection: Connection) -> list[tuple[int, str]]:
     reading, turn = schema.reading, schema.tuning_round
+    columns = [*(reading.c[name] for name in ("id", "replaces", "table")), turn.c.paddle_id]
     rows = connection.execute(
-        select(reading, turn.c.paddle_id).join(turn, reading.c.round_id == turn.c.id)
+        select(*columns).join(turn, reading.c.round_id == turn.c.id)
         .where(reading.c.kind == "remark")).all()
     return [(row.paddle_id, str(row.table["text"])) for row in standing(rows, "table")]
 
 
 def _notes(connection: Connection) -> list[tuple[int, str]]:
     table = schema.note
-    rows = connection.execute(select(table).where(table.c.paddle_id.is_not(None))).all()
+    rows = connection.execute(
+        select(*(table.c[name] for name in ("id", "replaces", "paddle_id", "text")))
+        .where(table.c.paddle_id.is_not(None))).all()
     return [(row.paddle_id, row.text) for row in standing(rows, "text")]
 
 
@@ -161,9 +166,9 @@ class _Known:
 
     people: Mapping[int, str]
     classes: Mapping[int, str]
-    bodies: Mapping[int, Entry]
-    sheets: Mapping[int, Entry]
-    designs: Mapping[int, Entry]
+    bodies: Mapping[int, Mapping[str, Any]]
+    sheets: Mapping[int, Mapping[str, Any]]
+    designs: Mapping[int, Mapping[str, Any]]
     rounds: Mapping[int, int]
     touched: Mapping[int, Entry]
     progress: Mapping[int, Progress]
@@ -174,22 +179,22 @@ class _Known:
         counted = select(turn.c.paddle_id, func.count()).group_by(turn.c.paddle_id)
         return cls(
             _names(connection, schema.person), _names(connection, schema.klass),
-            _latest(connection, schema.body, "person_id"),
-            _latest(connection, schema.board_sheet, "board_id"),
-            _latest(connection, schema.design, "paddle_id"),
+            _latest(connection, schema.body, "person_id", "paddler"),
+            _latest(connection, schema.board_sheet, "board_id", "table"),
+            _latest(connection, schema.design, "paddle_id", "layout"),
             {row[0]: row[1] for row in connection.execute(counted)},
             {row.paddle_id: row for row in connection.execute(_touches())},
             _progress(connection),
         )
 
     def line(self, row: Entry) -> Line:
-        layout, touched = self.designs[row.id].layout, self.touched[row.id]
+        layout, touched = self.designs[row.id], self.touched[row.id]
         body = self.bodies.get(row.person_id)
         return Line(
             row.id, layout["name"], bool(row.set_aside), row.person_id,
             self.people.get(row.person_id, ""), row.class_id,
             self.classes.get(row.class_id, ""), self._species(row, layout),
-            "" if body is None else body.paddler.get("use", "touring"),
+            "" if body is None else body.get("use", "touring"),
             self.rounds.get(row.id, 0), touched.made_at, touched.made_by,
             self.progress.get(row.id),
         )
@@ -197,7 +202,7 @@ class _Known:
     def _species(self, row: Entry, layout: Mapping[str, Any]) -> tuple[str, ...]:
         strips = [strip["species"] for strip in layout.get("strip", ())]
         sheet = self.sheets.get(row.board_id)
-        board = [] if sheet is None else [sheet.table["species"]]
+        board = [] if sheet is None else [sheet["species"]]
         return tuple(dict.fromkeys(strips or board))
 
 
@@ -205,10 +210,12 @@ def _names(connection: Connection, table: Table) -> dict[int, str]:
     return {row.id: row.name for row in connection.execute(select(table.c.id, table.c.name))}
 
 
-def _latest(connection: Connection, table: Table, owner: str) -> dict[int, Entry]:
+def _latest(connection: Connection, table: Table, owner: str,
+            column: str) -> dict[int, Mapping[str, Any]]:
     last = select(func.max(table.c.id)).group_by(table.c[owner])
-    rows = connection.execute(select(table).where(table.c.id.in_(last)))
-    return {row._mapping[owner]: row for row in rows}
+    rows = connection.execute(
+        select(table.c[owner], table.c[column]).where(table.c.id.in_(last)))
+    return {row[0]: row[1] for row in rows}
 
 
 _BESIDE = (schema.design, schema.mark, schema.note, schema.attachment, schema.change)

@@ -45,7 +45,10 @@ def state_keys(connection: Connection) -> dict[int, str]:
                     .group_by(rounds.c.paddle_id)) for table in _OF_ROUNDS]
     columns = [*(column for _, column in _OWNED), *("paddle_id" for _ in _OF_ROUNDS)]
     found = {}
-    for row in connection.execute(select(schema.paddle)).all():
+    table = schema.paddle
+    every = select(*(table.c[name] for name in (
+        "id", "uid", "person_id", "board_id", "class_id", "set_aside")))
+    for row in connection.execute(every):
         owners = {**row._mapping, "paddle_id": row.id}
         parts = [None if owners[column] is None else lasts.get(owners[column])
                  for lasts, column in zip(last, columns, strict=True)]
