@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from markupsafe import Markup
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
@@ -35,6 +36,7 @@ from springloom.web.files import sent
 from springloom.web.forms import Form, problem_of
 from springloom.web.frame import paddle_id_of, paddle_page
 from springloom.web.jobs import wake
+from springloom.web.kept import Kept
 from springloom.web.render import fragment, is_live, onward
 from springloom.web.routing import get, post
 from springloom.web.work import ZIP, plans_wanted, zipped
@@ -43,6 +45,7 @@ PAPERS: tuple[tuple[Page, str], ...] = (("a4", "A4"), ("letter", "Letter"))
 MEDIA = {"pdf": "application/pdf", "svg": "image/svg+xml", "dxf": "image/vnd.dxf",
          "step": "model/step", "stl": "model/stl", "3mf": "model/3mf", "glb": "model/gltf-binary"}
 BARS = "100 mm and 4 in"
+_SVG: Kept[str] = Kept(96)
 _WORK = uuid.uuid5(uuid.NAMESPACE_URL, "springloom:plans")
 _DAY = 24 * 60 * 60
 
@@ -55,6 +58,12 @@ class Sheet:
     drawings: tuple[Drawing, ...]
     page: Page
     words: Words
+    mark: str
+
+    @property
+    def key(self) -> tuple[str, ...]:
+        """Tells it apart from every other page of every design."""
+        return (self.mark, self.maker.key, str(self.number), self.words.system, self.page)
 
     @property
     def drawing(self) -> Drawing:
@@ -119,12 +128,13 @@ def _maker(request: Request) -> SheetMaker:
 def _sheet(request: Request) -> Sheet:
     """Return the page of a sheet that was asked for."""
     maker, words, page = _maker(request), words_of(request), page_of(request)
-    drawings = drawn(planned_of(request), maker, words, page)
+    plan = planned_of(request)
+    drawings = drawn(plan, maker, words, page)
     asked = request.query_params.get("n", "1")
     number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 6 else 0
     if not 0 < number <= len(drawings):
         raise HTTPException(404)
-    return Sheet(maker, number, drawings, page, words)
+    return Sheet(maker, number, drawings, page, words, plan.mark)
 
 
 def plans(request: Request) -> Response:
@@ -145,7 +155,8 @@ def sheet(request: Request) -> Response:
     shown = _sheet(request)
     values: dict[str, Any] = {
         "sheet": shown, "papers": PAPERS, "paddle_id": paddle_id_of(request),
-        "figure": figure(shown.drawing, "sheet-")}
+        "figure": Markup(_SVG.get(("in a page", *shown.key),
+                                  lambda: figure(shown.drawing, "sheet-")))}
     if is_live(request):
         return fragment(request, "plans/one.html", **values)
     return paddle_page(request, "plans/sheet.html", "plans", **values)
@@ -199,8 +210,9 @@ def sheet_file(request: Request) -> Response:
 
 def _shown_svg(request: Request, shown: Sheet) -> Response:
     """Send one page to look at, in the reader's light or dark scheme."""
-    answer = sent(write_svg(shown.drawing, ground="screen").encode(),
-                  f"{shown.maker.key}-{shown.number}.svg", MEDIA["svg"], inline=True)
+    made = _SVG.get(("alone", *shown.key), lambda: write_svg(shown.drawing, ground="screen"))
+    answer = sent(made.encode(), f"{shown.maker.key}-{shown.number}.svg", MEDIA["svg"],
+                  inline=True)
     if "mark" in request.query_params:  # another state of the design has another address
         answer.headers["Cache-Control"] = f"private, max-age={_DAY}"
     return answer
