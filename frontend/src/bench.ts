@@ -61,5 +61,6 @@ startKeeping();
 startKeypads();
 startDragging();
 heed(document);
-take(document.body);
+// What is put back into a form may have its page change: not before htmx knows the page.
+document.addEventListener("DOMContentLoaded", () => take(document.body));
 startOutbox();

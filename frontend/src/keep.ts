@@ -104,4 +104,7 @@ export function startKeeping(): void {
   };
   document.addEventListener("input", keepItsForm);
   document.addEventListener("change", keepItsForm);
+  document.addEventListener("reset", ({ target }) => { // its fields change only after this
+    if (target instanceof HTMLFormElement) setTimeout(() => keep(target));
+  });
 }

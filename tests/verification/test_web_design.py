@@ -19,6 +19,7 @@ from springloom.store.paddles import add_paddle, design_versions, paddle
 from springloom.units import System
 from springloom.web.forms import Form
 from springloom.web.pages.design_form import fields_of, typing_of
+from springloom.web.pages.design_spots import difference_words
 from tests.verification.web_client import WHO, Browser, bench_at, put_example
 
 LIVE = {"HX-Request": "true"}
@@ -135,8 +136,8 @@ def test_a_station_left_empty_goes_and_a_place_alone_comes(seen: Browser) -> Non
     low, new, high = made["crown"][2:5]
     assert high < new < low
     for row in (2, 6):  # a complaint goes to the row it was typed in
-        form = typed(seen, blade__stations__4="") | {f"blade.crown[{row}]": "thick"}
-        text = seen.send(at(1, "/live"), form, **LIVE).text
+        bad = typed(seen, blade__stations__4="") | {f"blade.crown[{row}]": "thick"}
+        text = seen.send(at(1, "/live"), bad, **LIVE).text
         assert f'id="blade-{row}-wrong"' in text
 
 
@@ -179,6 +180,17 @@ def test_without_a_why_it_says_what_was_changed(bench: Browser) -> None:
     bench.send(at(), typed(bench, paddle__length="2200"))
     with bench.store.read() as connection:
         assert paddle(connection, 1).why == "overall length 2240 to 2200"
+
+
+def test_what_was_changed_is_said_in_few_words(seen: Browser) -> None:
+    with seen.store.read() as connection:
+        now = dict(paddle(connection, 1).design)
+    form = Form({name: (text,) for name, text in typed(seen, blade__stations__7="2/3").items()})
+    added = typing_of(form, now).design
+    assert difference_words(now, added) == "station 2/3 added"
+    assert difference_words(added, now) == "station 2/3 left out"
+    assert difference_words(now, now | {"blade_b": now["blade"]}) == "blades made different"
+    assert difference_words(now, now) == ""
 
 
 def test_a_bad_value_is_told_beside_its_field_and_kept_as_typed(bench: Browser) -> None:

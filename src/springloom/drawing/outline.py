@@ -89,6 +89,8 @@ def _ridge(half: HalfPaddle, *, upper: bool) -> Array:
 
 def _hermite(x: Array, height: Array) -> Array:
     """Hermite cubics through polynomials of t in [0, 1]: one, exact, if height is a cubic."""
+    if not np.any(height[4:]):
+        return _bezier(x[None], height[None, :4])
     curve = np.polynomial.Polynomial(height)
     # Hermite's error over a piece of length d is at most max|f⁗|·d⁴/384.
     fourth = MM * float(np.sum(np.abs(curve.deriv(4).coef)))

@@ -25,12 +25,14 @@ class BentLine:
         x: places from the paddle's centre.
         fall: how far each sinks.
         factor: what the 90 % band multiplies and divides falls by; 1 for no band.
+        dashed: whether it is drawn so, as an outline beside it is.
     """
 
     name: str
     x: Array
     fall: Array
     factor: float = 1.0
+    dashed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +56,8 @@ def screen_bend(bent: Sequence[BentLine], wanted: WantedLine | None, load: str,
     unit = 1e-3 if system == "mm" else METRE_PER_INCH
     first = bent[0]
     styles = (Style.HEAVY, Style.SOLID, Style.FINE)
-    series = [Series(one.name, one.x / unit, -one.fall / unit, styles[min(n, 2)])
+    series = [Series(one.name, one.x / unit, -one.fall / unit,
+                     Style.DASHED if one.dashed else styles[min(n, 2)])
               for n, one in enumerate(bent)]
     if wanted is not None:
         series.append(Series("wanted", first.x / unit, -_wanted(first.x, wanted) / unit,

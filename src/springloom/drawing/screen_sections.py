@@ -74,9 +74,17 @@ def section_sheet(half: HalfPaddle, system: System = "mm") -> SectionSheet:
                                         for p in places))
 
 
-def screen_sections(half: HalfPaddle, system: System = "mm", blade: str = "") -> Drawing:
-    """Draw the sections of one half, width along the page, upper face up."""
-    sheet = section_sheet(half, system)
+def screen_sections(half: HalfPaddle, system: System = "mm", blade: str = "",
+                    sheet: SectionSheet | None = None) -> Drawing:
+    """Draw the sections of one half, width along the page, upper face up.
+
+    Args:
+        half: what is drawn.
+        system: units of the figures.
+        blade: which blade it is, where the two differ.
+        sheet: as :func:`section_sheet` gives it, where that is known already.
+    """
+    sheet = sheet or section_sheet(half, system)
     items = [item for place in sheet.places for item in _cell(half, place, sheet, system)]
     said = "; ".join(_said(place.row, system) for place in sheet.places)
     title = f"Sections of blade {blade}" if blade else "Sections"
@@ -101,7 +109,7 @@ def _words(place: SectionPlace, system: System) -> list[Item]:
     row, top = place.row, place.words_y
     said = (f"{_bare(row.width, system)} × {figure(row.crown, system)}, "
             f"edge {_bare(row.edge or 0.0, system)}")
-    size = min(LETTER_MM, LETTER_MM * (WIDTH_MM / COLUMNS - 1.0) / width_mm(said, LETTER_MM))
+    size = min(LETTER_MM, LETTER_MM * (WIDTH_MM / COLUMNS - 4.0) / width_mm(said, LETTER_MM))
     return [
         Text(place.x, top, row.name, LETTER_MM, Anchor.MIDDLE, Baseline.TOP, weight=Weight.BOLD,
              layer=_LAYER, fractions=False),

@@ -11,13 +11,12 @@ from starlette.responses import Response
 
 from springloom.drawing.oblique import oblique
 from springloom.errors import ConflictError, SpringloomError, UnreachableError
-from springloom.records.design import Design, design_from
-from springloom.records.layout import DesignFile
+from springloom.records.design import Design
 from springloom.solid import glb_bytes, mesh_of
 from springloom.store.boards import boards
-from springloom.store.layout import layout_of
 from springloom.store.paddles import Paddle, assign, design_versions, paddle, save_design
 from springloom.store.people import people
+from springloom.units import System
 from springloom.web.bench import store_of, words_of, writer_of
 from springloom.web.figures import figure
 from springloom.web.forms import Form, Problem, problem_of
@@ -35,7 +34,7 @@ from springloom.web.pages.design_form import (
     with_crowns,
 )
 from springloom.web.pages.design_spots import difference_words
-from springloom.web.pages.design_work import design_typed, parts_of, worked
+from springloom.web.pages.design_work import board_of, design_typed, parts_of, worked
 from springloom.web.render import fragment, is_live, onward
 from springloom.web.routing import get, post
 
@@ -44,21 +43,35 @@ PAGE = "design/page.html"
 
 @dataclass(frozen=True)
 class Kept:
-    """What is in the store: a paddle, its design file, and the design that makes."""
+    """What is in the store: a paddle, and the [board] table of its board."""
 
     paddle: Paddle
-    layout: DesignFile
+    board: Mapping[str, Any] | None
 
     @property
     def design(self) -> Design:
         """The kept design in SI, without its readings."""
-        return design_typed(self.layout, self.paddle.design)
+        return self.typed(self.paddle.design)
+
+    @property
+    def units(self) -> System:
+        """In which a number alone is meant."""
+        units: System = self.paddle.design.get("units", "mm")
+        return units
+
+    def typed(self, design: Mapping[str, Any]) -> Design:
+        """Return a typed design of this board.
+
+        Raises:
+            InputError: something in it can't be; names the field.
+        """
+        return design_typed(design, self.board)
 
 
 def _kept(request: Request) -> Kept:
     with store_of(request).read() as connection:
-        number = paddle_id_of(request)
-        return Kept(paddle(connection, number), layout_of(connection, number))
+        found = paddle(connection, paddle_id_of(request))
+        return Kept(found, board_of(connection, found))
 
 
 def design_page(request: Request) -> Response:
@@ -76,9 +89,9 @@ def _page(request: Request, kept: Kept, fields: Mapping[str, str], design: Desig
         made_of = _made_of(connection, kept.paddle)
     typed_b = any(name.startswith("blade_b.") for name in fields)
     values = {
-        "fields": fields, "kept_paddle": kept.paddle, "units": kept.layout.units,
+        "fields": fields, "kept_paddle": kept.paddle, "units": kept.units,
         "parts": parts_of(worked(design), words), "history": history, "made_of": made_of,
-        "labels": field_words(kept.layout.units), "choices": choices_of(),
+        "labels": field_words(kept.units), "choices": choices_of(),
         "solid": figure(oblique(design.paddle), "solid-"), "proposal": None, "conflict": None,
         "unkept": False, "uid": None, "has_b": typed_b, "seen": kept.paddle.number,
         "compare_with": design_compare.others(request), "told": "",
@@ -103,9 +116,9 @@ def live(request: Request, form: Form) -> Response:
     values: dict[str, Any] = {"problem": None, "parts": None, "slot": "", "told": told,
                               "fields": fields_after(form, typing),
                               "turned": form.text("shown_b") != form.text("alike", "yes"),
-                              "labels": field_words(kept.layout.units)}
+                              "labels": field_words(kept.units)}
     try:
-        design = design_typed(kept.layout, typing.design)
+        design = kept.typed(typing.design)
         values["parts"] = parts_of(worked(design), words_of(request), typing.rows)
     except SpringloomError as error:
         problem = typing.problem_there(error)
@@ -125,7 +138,7 @@ def _shown(request: Request, kept: Kept, form: Form, typing: Typing, status: int
            problem: Problem | None = None, **more: Any) -> Response:
     """Show the page with what was typed in it; drawn as far as it makes a paddle."""
     try:
-        design = design_typed(kept.layout, typing.design)
+        design = kept.typed(typing.design)
     except SpringloomError as error:
         design, problem, status = kept.design, problem or typing.problem(error), 422
     values = {"form": form, "problem": problem, "unkept": True, "uid": form.text("uid"),
@@ -143,7 +156,7 @@ def keep(request: Request, form: Form) -> Response:
 
 def _save(request: Request, form: Form, kept: Kept, typing: Typing, why: str) -> Response:
     try:
-        design_typed(kept.layout, typing.design)  # told by its field before the store sees it
+        kept.typed(typing.design)  # told by its field before the store sees it
         seen = form.whole("seen")
         why = why or difference_words(kept.paddle.design, typing.design)
         with store_of(request).write(writer_of(request).name) as pen:
@@ -173,7 +186,7 @@ def propose(request: Request, form: Form) -> Response:
 def _proposal(request: Request, kept: Kept, typing: Typing) -> tuple[Proposal | None,
                                                                    Problem | None]:
     try:
-        design = design_typed(kept.layout, typing.design)
+        design = kept.typed(typing.design)
         return proposal_of(design, words_of(request)), None
     except UnreachableError as error:
         return None, problem_of(error)
@@ -210,8 +223,7 @@ def made_of(request: Request, form: Form) -> Response:
 
 def solid(request: Request) -> Response:
     """Send the kept design as a solid to be turned."""
-    kept = _kept(request)
-    made = design_from(kept.layout.model_copy(update={"readings": None, "round": []}))
+    made = _kept(request).design
     return Response(glb_bytes(mesh_of(made.paddle), made.name), media_type="model/gltf-binary")
 
 

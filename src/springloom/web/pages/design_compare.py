@@ -16,7 +16,6 @@ from springloom.drawing.screen_views import screen_views
 from springloom.errors import InputError
 from springloom.report.words import Words
 from springloom.shape.blade import HalfPaddle, Station
-from springloom.store.layout import layout_of
 from springloom.store.paddles import design_version, design_versions, paddles
 from springloom.web.bench import store_of, words_of
 from springloom.web.figures import figure
@@ -25,8 +24,8 @@ from springloom.web.pages.design_work import (
     STRETCH,
     Worked,
     bent_lines,
+    board_of,
     design_typed,
-    wanted_line,
     worked,
 )
 from springloom.web.routing import get
@@ -83,8 +82,8 @@ def _side(connection: Connection, paddle_id: int, key: str, names: dict[str, str
     else:
         version = number
     found = design_version(connection, paddle_id, version)
-    layout = layout_of(connection, paddle_id, version)
-    return Side(key, names[key], worked(design_typed(layout, found.design)))
+    return Side(key, names[key],
+                worked(design_typed(found.design, board_of(connection, found))))
 
 
 def stations(one: Side, two: Side, words: Words) -> list[dict[str, Any]]:
@@ -180,14 +179,14 @@ def outlines(one: Side, two: Side, words: Words) -> Markup:
 
 
 def bend_of(one: Side, two: Side, words: Words) -> Markup:
-    """Both bent lines, and what the first one was to be like."""
-    named = [BentLine(name, line.x, line.fall)
+    """Both bent lines, the second one dashed as its outline is."""
+    named = [BentLine(name, line.x, line.fall, dashed=side is two)
              for side, name in ((one, "first"), (two, "second"))
              for line in bent_lines(side.work)[:1]]
     if not named:
         return Markup()
-    load = words.hung(one.work.load_n)
-    return figure(screen_bend(named, wanted_line(one.work.design), load, words.system), "bends-")
+    load = " and ".join(dict.fromkeys(words.hung(side.work.load_n) for side in (one, two)))
+    return figure(screen_bend(named, None, load, words.system), "bends-")
 
 
 ROUTES = [get("/paddles/{paddle:int}/design/compare", compare)]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from springloom.drawing.screen_sections import WIDTH_MM as SECTIONS_WIDTH
-from springloom.drawing.screen_sections import section_sheet
+from springloom.drawing.screen_sections import SectionSheet
 from springloom.drawing.screen_views import WIDTH_MM, Stand
 from springloom.shape.blade import HalfPaddle, edge_inset
 from springloom.units import METRE_PER_INCH, System
@@ -91,7 +91,7 @@ def _lengths(half: HalfPaddle, at: Stand, face: float, units: System) -> list[Ha
     ]
 
 
-def section_handles(half: HalfPaddle, table: str, units: System, drawn: System,
+def section_handles(half: HalfPaddle, table: str, units: System, sheet: SectionSheet,
                     rows: Sequence[int] = ()) -> Overlay:
     """Handles where calipers read the edge, on the sections of stations that state one.
 
@@ -99,10 +99,10 @@ def section_handles(half: HalfPaddle, table: str, units: System, drawn: System,
         half: what is drawn.
         table: the form's table of its stations.
         units: of the fields.
-        drawn: of the drawing's words.
+        sheet: where the sections stand.
         rows: as for :func:`view_handles`.
     """
-    sheet, made = section_sheet(half, drawn), []
+    made = []
     numbers = {round(s.x, 6): i for i, s in enumerate(half.stations)}
     for place in sheet.places:
         i = numbers.get(round(place.row.x, 6))

@@ -108,10 +108,23 @@ def differing(one: Mapping[str, Any], other: Mapping[str, Any]) -> list[Spot]:
 def difference_words(before: Mapping[str, Any], after: Mapping[str, Any], most: int = 3) -> str:
     """Say what was changed: ``crown at 1/2 17.5 to 17``; empty where nothing was."""
     first, second = flat(before), flat(after)
-    said = [f"{spot.name} {first.get(spot) or 'new'} to {second.get(spot) or 'none'}"[:80]
-            for spot in differing(before, after)]
+    said = []
+    if bool(before.get("blade_b")) != bool(after.get("blade_b")):
+        said.append("blades made different" if after.get("blade_b") else "blades made alike")
+    for spot in differing(before, after):
+        if spot.table == "blade_b" and said[:1] and said[0].startswith("blades made"):
+            continue  # a whole blade came or went
+        if spot.key == "stations":
+            said.append(f"{spot.name} {'added' if spot in second else 'left out'}")
+        elif not spot.place or all(_station_of(spot) in one for one in (first, second)):
+            said.append(f"{spot.name} {first.get(spot) or 'none'} to "
+                        f"{second.get(spot) or 'none'}"[:80])
     more = f"; and {len(said) - most} more" if len(said) > most else ""
     return "; ".join(said[:most]) + more
+
+
+def _station_of(spot: Spot) -> Spot:
+    return Spot(spot.table, "stations", spot.place)
 
 
 def merged(mine: Mapping[str, Any], theirs: Mapping[str, Any],

@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 from markupsafe import Markup
+from sqlalchemy import Connection
 
 from springloom.drawing.screen_bend import BentLine, WantedLine, screen_bend
-from springloom.drawing.screen_sections import screen_sections
+from springloom.drawing.screen_sections import screen_sections, section_sheet
 from springloom.drawing.screen_views import THICKER, WIDER, screen_views
 from springloom.errors import SpringloomError
 from springloom.mechanics.analysis import Analysis, BladeResult, analyse
@@ -18,7 +19,6 @@ from springloom.mechanics.setups import STANDARD_LOAD
 from springloom.mechanics.stiffness import spread_of
 from springloom.mechanics.strength import SAFE_MARGIN
 from springloom.records.design import Design, design_from
-from springloom.records.layout import DesignFile
 from springloom.records.reading import check_layout
 from springloom.report.forecast_words import (
     MARGINS_SAY,
@@ -36,6 +36,8 @@ from springloom.report.forecast_words import (
 )
 from springloom.report.words import Words
 from springloom.shape.blade import HalfPaddle
+from springloom.store.boards import board
+from springloom.store.paddles import Paddle
 from springloom.web.figures import figure
 from springloom.web.forms import Problem, problem_of
 from springloom.web.pages.design_handles import section_handles, view_handles
@@ -86,15 +88,26 @@ class Worked:
         return self.design.target.load_n if self.design.target else STANDARD_LOAD
 
 
-def design_typed(kept: DesignFile, typed: Mapping[str, Any]) -> Design:
+def board_of(connection: Connection, kept: Paddle) -> Mapping[str, Any] | None:
+    """Return the [board] table of a paddle's board, in the units of its design."""
+    if kept.board_id is None:
+        return None
+    return board(connection, kept.board_id).typed(kept.design.get("units", "mm"))
+
+
+def design_typed(typed: Mapping[str, Any], table: Mapping[str, Any] | None) -> Design:
     """Return a typed design with the board it is to be cut from; no readings.
+
+    Args:
+        typed: a design file's tables.
+        table: its [board], as :func:`board_of` gives it.
 
     Raises:
         InputError: something in it can't be; names the field.
     """
-    data = {"format": 1, "name": kept.name, **typed}
-    if kept.board is not None:
-        data["board"] = kept.board.model_dump(exclude_unset=True)
+    data = {"format": 1, **typed}
+    if table is not None:
+        data["board"] = table
     return design_from(check_layout(data))
 
 
@@ -169,10 +182,11 @@ def sections(work: Worked, words: Words, rows: Rows = NO_ROWS) -> list[dict[str,
     made = []
     for name, half in work.halves:
         table = "blade_b" if name == "B" else "blade"
+        sheet = section_sheet(half, words.system)
         made.append({
             "blade": name,
-            "svg": figure(screen_sections(half, words.system, name), f"sections{name}-"),
-            "handles": section_handles(half, table, work.design.units, words.system,
+            "svg": figure(screen_sections(half, words.system, name, sheet), f"sections{name}-"),
+            "handles": section_handles(half, table, work.design.units, sheet,
                                        rows.get(table, ())),
         })
     return made
