@@ -274,7 +274,8 @@ def test_a_misfit_is_named_with_its_reading(bench: Browser) -> None:
                  if one.table and one.table.get("crown") == ["24.8"])
     assert "blade A, crown at 1/2" in page.split("What this rests on", maxsplit=1)[0].replace(
         "Blade A, crown", "blade A, crown")
-    assert f'href="/paddles/{number}/tune/readings/{entry.id}">Look at: Thickness, blade A: crown' in page
+    link = f'href="/paddles/{number}/tune/readings/{entry.id}">Look at: Thickness, blade A: crown'
+    assert link in page
 
 
 def planed_form(page: str) -> dict[str, str]:
