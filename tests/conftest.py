@@ -7,7 +7,7 @@ import os
 import pytest
 from hypothesis import HealthCheck, settings
 
-pytest_plugins = ["pytester", "tests.stores"]
+pytest_plugins = ["pytester"]
 
 IN_CI = os.environ.get("CI", "").lower() in {"1", "true", "yes"}
 

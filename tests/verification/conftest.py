@@ -1,0 +1,11 @@
+"""Fixtures that several modules of this folder share."""
+
+from __future__ import annotations
+
+from tests.stores import (  # noqa: F401 - pytest finds fixtures by their names here
+    empty_file,
+    file_store,
+    place,
+    postgres,
+    store,
+)
