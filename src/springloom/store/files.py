@@ -34,8 +34,9 @@ def set_up(connection: sqlite3.Connection, _: Any) -> None:
 
 
 def begin(connection: Connection) -> None:
-    """Take the right to write at once: later it might be refused half-way."""
+    """Take the right to write at once, as later it might be refused half-way, or no such right."""
     writes = connection.get_execution_options().get("springloom_writes")
+    connection.exec_driver_sql(f"PRAGMA query_only={'OFF' if writes else 'ON'}")
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
