@@ -7,7 +7,7 @@
  *   data-mm     millimetres of the value per unit of the drawing along that axis (negative where
  *               the value grows against it, as a height does)
  *   data-value  what it is drawn at, in the input's unit
- *   data-unit   the input's unit, mm (default) or in
+ *   data-unit   the input's unit, mm (default) or in; none for a share
  *   data-min, data-max, data-step   in the input's unit; step 0.5 mm or 1/32 in by default
  *   data-label  its name; by default the input's label
  *
@@ -130,7 +130,8 @@ function refresh(handle: Handle): void {
   handle.setAttribute("aria-valuenow", String(Number(value.toFixed(4))));
   if (Number.isFinite(min)) handle.setAttribute("aria-valuemin", String(min));
   if (Number.isFinite(max)) handle.setAttribute("aria-valuemax", String(max));
-  handle.setAttribute("aria-valuetext", `${writeLength(value, unit, step)} ${unit}`);
+  const named = handle.dataset["unit"] === "none" ? "" : ` ${unit}`;
+  handle.setAttribute("aria-valuetext", writeLength(value, unit, step) + named);
 }
 
 /** Give a pointer's place in the units the handle moves in. */

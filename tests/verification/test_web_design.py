@@ -304,6 +304,8 @@ def test_the_solid_is_a_binary_gltf(seen: Browser) -> None:
     answer = seen.get(at(1, "/solid.glb"))
     assert answer.headers["content-type"] == "model/gltf-binary"
     assert answer.content[:4] == b"glTF"
+    assert "data-solid" not in seen.text(at())  # its scripts are large: only when asked for
+    assert 'data-solid="/paddles/1/design/solid.glb?1"' in seen.text(at(1, "/solid"))
 
 
 def test_board_and_paddler_are_chosen(bench: Browser) -> None:
@@ -314,16 +316,23 @@ def test_board_and_paddler_are_chosen(bench: Browser) -> None:
     assert "No bend and no weight yet" in bench.text(at())
 
 
-def test_a_handle_moves_what_it_says(seen: Browser) -> None:
+@pytest.mark.parametrize(("key", "axis", "values"), [
+    ("crown", "y", ("16", "20")), ("width", "y", ("70", "78")), ("edge", "y", ("6", "8")),
+    ("ridge", "x", ("0.4", "0.6")),
+])
+def test_a_handle_moves_what_it_says(seen: Browser, key: str, axis: str,
+                                     values: tuple[str, str]) -> None:
     """Moving a handle by one unit of the drawing changes its value by ``data-mm``."""
-    def place(crown: str) -> tuple[float, float, float]:
-        text = seen.send(at(1, "/live"), typed(seen, blade__crown__3=crown), **LIVE).text
-        found = re.search(r'data-drag="blade-crown-3" data-axis="y" data-mm="([^"]+)" '
-                          r'data-value="([^"]+)".*?translate\(\S+ ([^)]+)\)', text)
+    def place(value: str) -> tuple[float, float, float]:
+        form = typed(seen) | {f"blade.{key}[3]": value}
+        text = seen.send(at(1, "/live"), form, **LIVE).text
+        found = re.search(rf'data-drag="blade-{key}-3" data-axis="{axis}" data-mm="([^"]+)" '
+                          r'data-value="([^"]+)".*?translate\((\S+) ([^)]+)\)', text)
         assert found is not None
-        return float(found[1]), float(found[2]), float(found[3])
+        mm, at_value, x, y = (float(part) for part in found.groups())
+        return mm, at_value, x if axis == "x" else y
 
-    (mm, low, first), (_, high, second) = place("16"), place("20")
-    assert (low, high) == (16.0, 20.0)
+    (mm, low, first), (_, high, second) = (place(value) for value in values)
+    assert [low, high] == [float(value) for value in values]
     # Places are written to five decimals.
     assert (second - first) * mm == pytest.approx(high - low, abs=1e-3)

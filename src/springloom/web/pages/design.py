@@ -221,6 +221,13 @@ def made_of(request: Request, form: Form) -> Response:
     return onward(request, f"/paddles/{number}/design", form.uid, "Kept.")
 
 
+def solid_view(request: Request) -> Response:
+    """Show the solid to be turned about, once it is asked for: its scripts are large."""
+    number = _kept(request).paddle.number
+    address = f"/paddles/{paddle_id_of(request)}/design/solid.glb?{number}"
+    return fragment(request, "design/solid.html", address=address)
+
+
 def solid(request: Request) -> Response:
     """Send the kept design as a solid to be turned."""
     made = _kept(request).design
@@ -231,6 +238,7 @@ _AT = "/paddles/{paddle:int}/design"
 ROUTES = [
     get(_AT, design_page), post(_AT, keep), post(f"{_AT}/live", live),
     post(f"{_AT}/work", work_out), post(f"{_AT}/bend", propose), post(f"{_AT}/take", take),
-    post(f"{_AT}/made-of", made_of), get(f"{_AT}/solid.glb", solid),
+    post(f"{_AT}/made-of", made_of), get(f"{_AT}/solid", solid_view),
+    get(f"{_AT}/solid.glb", solid),
     *versions_page.ROUTES, *design_compare.ROUTES,
 ]

@@ -27,7 +27,8 @@ class Handle:
         mm: millimetres of the value for a unit of that direction.
         value: what it is drawn at, in the field's unit.
         step: of a key press.
-        least: the smallest value it goes to.
+        least, most: how far it goes; empty for no end.
+        unit: the field's unit; none for a share.
         label: what it is called.
     """
 
@@ -39,6 +40,8 @@ class Handle:
     value: str
     step: str
     least: str
+    most: str
+    unit: str
     label: str
 
 
@@ -48,7 +51,6 @@ class Overlay:
 
     width: str
     height: str
-    unit: System
     handles: tuple[Handle, ...]
 
 
@@ -78,7 +80,7 @@ def view_handles(half: HalfPaddle, table: str, units: System,
                             way * 2.0 * MM / at.through, f"{table}-crown-{row}",
                             station.crown, units, f"crown at {station.name}"))
     made += _lengths(half, at, face, units)
-    return Overlay(_num(WIDTH_MM), _num(at.height_mm), units, tuple(made))
+    return Overlay(_num(WIDTH_MM), _num(at.height_mm), tuple(made))
 
 
 def _lengths(half: HalfPaddle, at: Stand, face: float, units: System) -> list[Handle]:
@@ -93,7 +95,10 @@ def _lengths(half: HalfPaddle, at: Stand, face: float, units: System) -> list[Ha
 
 def section_handles(half: HalfPaddle, table: str, units: System, sheet: SectionSheet,
                     rows: Sequence[int] = ()) -> Overlay:
-    """Handles where calipers read the edge, on the sections of stations that state one.
+    """Handles on the sections: where calipers read the edge, and how full the ridge is.
+
+    The ridge's fullness r is drawn as the Bézier handle that it is, r half-widths from the ridge
+    on the level of the crown.
 
     Args:
         half: what is drawn.
@@ -106,15 +111,22 @@ def section_handles(half: HalfPaddle, table: str, units: System, sheet: SectionS
     numbers = {round(s.x, 6): i for i, s in enumerate(half.stations)}
     for place in sheet.places:
         i = numbers.get(round(place.row.x, 6))
-        if i is None or half.stations[i].edge is None:
+        if i is None:
             continue
-        edge, row = half.stations[i].edge or 0.0, rows[i] if rows else i + 1
-        inset = edge_inset(half.edge_widths[i])
-        x = place.x + sheet.scale * MM * (0.5 * place.row.width - inset)
-        y = sheet.height_mm - place.y - 0.5 * sheet.scale * MM * edge
-        made.append(_handle((x, y), "y", -2.0 / sheet.scale, f"{table}-edge-{row}", edge,
-                            units, f"edge at {half.stations[i].name}"))
-    return Overlay(_num(SECTIONS_WIDTH), _num(sheet.height_mm), units, tuple(made))
+        station, row = half.stations[i], rows[i] if rows else i + 1
+        scale, width = sheet.scale * MM, 0.5 * place.row.width
+        middle = sheet.height_mm - place.y
+        if station.edge is not None:
+            x = place.x + scale * (width - edge_inset(half.edge_widths[i]))
+            made.append(_handle((x, middle - 0.5 * scale * station.edge), "y", -2.0 / sheet.scale,
+                                f"{table}-edge-{row}", station.edge, units,
+                                f"edge at {station.name}"))
+        made.append(Handle(
+            _num(place.x + scale * width * station.ridge),
+            _num(middle - 0.5 * scale * station.crown), f"{table}-ridge-{row}", "x",
+            _num(1.0 / (scale * width)), _num(station.ridge), "0.01", "0", "1", "none",
+            f"ridge fullness at {station.name}"))
+    return Overlay(_num(SECTIONS_WIDTH), _num(sheet.height_mm), tuple(made))
 
 
 def _handle(place: tuple[float, float], axis: str, mm: float, drag: str, value_m: float,
@@ -122,7 +134,7 @@ def _handle(place: tuple[float, float], axis: str, mm: float, drag: str, value_m
     unit = 1e-3 if units == "mm" else METRE_PER_INCH
     steps = _LONG_STEPS if long else _STEPS
     return Handle(_num(place[0]), _num(place[1]), drag, axis, _num(mm), _num(value_m / unit),
-                  steps[units], steps[units], label)
+                  steps[units], steps[units], "", units, label)
 
 
 def _num(value: float) -> str:
