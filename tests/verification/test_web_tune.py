@@ -347,7 +347,7 @@ def test_two_at_one_paddle_lose_nothing_and_see_each_other(bench: Browser) -> No
     answer = bench.send("/paddles/1/tune/rounds", {**form, "a.1": "3"})
     assert answer.status_code == 422
     page = plain(answer.text)
-    assert "Somebody wrote to this round since you opened the page" in page
+    assert "somebody has written to it since you opened the page" in page
     assert "Tone, blade A: 27 Hz, clamped at root (Bo, " in page
     assert 'name="a.1" value="3"' in answer.text
     again = planed_form(unescape(answer.text))

@@ -133,7 +133,7 @@ SHEETS: Mapping[str, Sheet] = {sheet.kind: sheet for sheet in (
     Sheet("tap", "Tap tone", "Tap flatwise and read the lowest tone off a recording.",
           (_ask(ToneTable, "frequency", "Tone"),
            _ask(ToneTable, "blade", "What was tapped",
-                (*_BLADES, ("", "the paddle, hung free at 0.224 of its length"))),
+                (*_BLADES, ("", "the paddle, hung free at 0.224 of its length")), start="a"),
            _ask(ToneTable, "clamp_at", "Clamped at", start="root"),
            _ask(ToneTable, "recorder", "Read with",
                 (("", "the usual one"), *((name, name) for name in RECORDERS))))),
@@ -186,7 +186,7 @@ def filled(sheet: Sheet, table: Mapping[str, Any] | None) -> Filled:
     if table is None:
         start = {ask.key: ask.start for ask in sheet.asks}
         return Filled(start, _padded(sheet, sheet.start_rows))
-    values = {ask.key: str(table.get(ask.key, ask.start)) for ask in sheet.asks}
+    values = {ask.key: str(table.get(ask.key, _unsaid(ask))) for ask in sheet.asks}
     if sheet.kind == "balance":
         text = str(table.get("balance", "")).strip()
         values = {"balance": text.lstrip("+-"), "towards": "b" if text.startswith("-") else "a"}
@@ -194,6 +194,11 @@ def filled(sheet: Sheet, table: Mapping[str, Any] | None) -> Filled:
     if sheet.columns and sheet.columns[0].key == "read_at" and not columns[0]:
         columns[0] = [row[0] for row in sheet.start_rows][:1]
     return Filled(values, _padded(sheet, tuple(zip_longest(*columns, fillvalue=""))))
+
+
+def _unsaid(ask: Ask) -> str:
+    """What a key that is not in a table means."""
+    return "" if any(not key for key, _ in ask.options) else ask.start
 
 
 def _cells(table: Mapping[str, Any], key: str) -> list[str]:

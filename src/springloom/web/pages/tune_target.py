@@ -42,7 +42,7 @@ def _page(request: Request, status: int = 200, form: Form | None = None,
         _standing(found, system_of(request)))
     choices = [(one.id, one.name) for one in others if one.id != number]
     return paddle_page(request, "tune/target.html", "tune", status, typed=typed, ways=WAYS,
-                       others=choices, seen=form.text("seen") if form else found.number,
+                       others=choices, seen=found.number,
                        why=found.why, problem=problem,
                        **({"form": form} if form else {}))
 
