@@ -16,6 +16,7 @@ import pytest
 from springloom.mechanics.stage_mass import stage_masses
 from springloom.records.reading import check_layout
 from springloom.report.story_rounds import came_of, next_crowns_share, turns_of
+from springloom.report.story_words import changed_keys
 from springloom.report.tune_data import tune_data
 from springloom.report.words import Words
 from springloom.store.attachments import MOST_BYTES, attach, attachments
@@ -226,3 +227,20 @@ def test_ids_on_the_page_are_each_there_once(browser: Browser) -> None:
     text = unescape(browser.get("/paddles/1/story?charts=all").text)
     ids = re.findall(r'\sid="([^"]+)"', text)
     assert [one for one in ids if ids.count(one) > 1] == []
+
+
+def test_a_version_tells_the_keys_that_changed() -> None:
+    was = {"name": "A", "blade": {"crown": [34, 20], "width": [39]}, "target": {"sinks": 33}}
+    now = {"name": "A", "blade": {"crown": [34, 19], "width": [39]}, "limits": {"margin": 1.2}}
+    assert changed_keys(was, now) == ["blade.crown", "target", "limits"]
+
+
+def test_a_note_costs_no_working_out_anew(store: Store, browser: Browser,
+                                          monkeypatch: pytest.MonkeyPatch) -> None:
+    browser.text("/paddles/1/story")
+    monkeypatch.setattr("springloom.web.pages.story_page._story", None)  # calling it would fail
+    browser.send("/paddles/1/story/notes", {"text": "quick"})
+    assert "quick" in browser.text("/paddles/1/story")
+    with store.read() as connection:
+        last = notes(connection, "paddle", 1)[-1]
+    browser.send(f"/paddles/1/story/notes/{last.id}/withdraw", {})

@@ -12,8 +12,6 @@ from springloom.web.figures import figure
 from springloom.web.forms import Problem
 from springloom.web.render import page
 
-__all__ = ["MOST", "compare"]
-
 
 def compare(request: Request) -> Response | Problem:
     """Show them, or say why it can't be.
@@ -26,7 +24,7 @@ def compare(request: Request) -> Response | Problem:
     numbers = list(dict.fromkeys(int(one) for one in typed
                                  if one.isascii() and one.isdigit() and len(one) < 11))
     if not 2 <= len(numbers) <= MOST:
-        return Problem(f"Choose two to {MOST} paddles to compare", given=str(len(numbers)))
+        return Problem("Choose two to four paddles to compare", given=str(len(numbers)))
     with store_of(request).read() as connection:
         designs = [design_of(connection, number) for number in numbers]
     words = words_of(request)

@@ -18,7 +18,7 @@ from springloom.store.figures import Figures
 from springloom.store.logbook import ASIDES, ORDERS, WORKS, Asked, Line, choose, lines, work_out
 from springloom.web.bench import store_of, words_of
 from springloom.web.forms import Problem
-from springloom.web.pages.compare import MOST, compare
+from springloom.web.pages.compare import compare
 from springloom.web.render import fragment, is_live, page
 from springloom.web.routing import get
 from springloom.wood.species import all_species
@@ -76,7 +76,7 @@ def logbook(request: Request, problem: Problem | None = None) -> Response:
         "asked": asked, "count": len(found), "total": len(every), "left": left,
         "entries": [_entry(one, words_of(request)) for one in shown],
         "heads": _heads(request, asked), "pages": _pages(request, number, pages),
-        "again": _address(request), "most": MOST, "problem": problem,
+        "again": _address(request), "problem": problem,
     }
     if is_live(request) and "hx-history-restore-request" not in request.headers:
         return fragment(request, "logbook/found.html", **values)
