@@ -119,8 +119,8 @@ def test_the_next_crowns_follow_from_the_stiffness_learnt(store: Store) -> None:
 
 
 def test_charts_of_every_round_are_one_link_away(browser: Browser) -> None:
-    last, every = (set(re.findall(r'id="r(\d[ab])-page-title"', browser.text(f"/paddles/1/story{q}")))
-                   for q in ("", "?charts=all"))
+    pages = (browser.text(f"/paddles/1/story{query}") for query in ("", "?charts=all"))
+    last, every = (set(re.findall(r'id="r(\d[ab])-page-title"', text)) for text in pages)
     assert (last, every) == ({"2a", "2b"}, {"1a", "1b", "2a", "2b"})
 
 
