@@ -7,7 +7,7 @@ import json
 from collections.abc import Iterable
 from typing import Any
 
-from sqlalchemy import Connection, Select, Table, func, select
+from sqlalchemy import Connection, Select, Table, func, null, select
 
 from springloom import __version__
 from springloom.store import schema
@@ -91,4 +91,6 @@ def keep_summary(store: Store, paddle_id: int, key: str, data: Any) -> None:
 
 
 def _last(table: Table, column: str, owner: int | None) -> Any:
+    if owner is None:  # nobody's: entries that have no such owner are others'
+        return null()
     return select(func.max(table.c.id)).where(table.c[column] == owner).scalar_subquery()
