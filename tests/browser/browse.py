@@ -86,7 +86,7 @@ def no_outside_requests(page: Page) -> Iterator[None]:
     page.context.on("request", note)
     yield
     page.context.remove_listener("request", note)
-    assert outside == []
+    assert not outside, outside
 
 
 @contextmanager
@@ -102,7 +102,7 @@ def no_faults(page: Page) -> Iterator[None]:
     page.context.on("console", note)
     page.context.on("weberror", lambda error: faults.append(str(error.error)))
     yield
-    assert faults == []
+    assert not faults, faults
 
 
 def axe(page: Page, within: str | None = None) -> list[str]:

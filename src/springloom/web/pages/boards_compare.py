@@ -68,8 +68,9 @@ def choose(request: Request, form: Form) -> Response:
 def _page(request: Request, number: int, error: InputError | None = None) -> Response:
     with store_of(request).read() as connection:
         every, rack = paddles(connection), boards(connection)
-        asked = paddle(connection, number) if number else None
-        design = design_of(connection, number) if number else None
+        only = every[0] if len(every) == 1 else None
+        asked = paddle(connection, number) if number else only
+        design = None if asked is None else design_of(connection, asked.id)
     problem = None if error is None else problem_of(error, ("paddle",))
     most = len(rack) if "all" in request.query_params else AT_ONCE
     laid = Laid() if design is None else _laid(design, rack, words_of(request), most)
