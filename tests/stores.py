@@ -93,7 +93,7 @@ def empty_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(params=ENGINES)
-def place(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+def store_place(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """Where an empty store is, on each engine."""
     if request.param == "sqlite":
         copy = tmp_path / "store.db"
@@ -102,9 +102,9 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> str:
 
 
 @pytest.fixture
-def store(place: str) -> Iterator[Store]:
+def store(store_place: str) -> Iterator[Store]:
     """An empty store, on each engine."""
-    opened = open_store(place)
+    opened = open_store(store_place)
     yield opened
     opened.close()
 

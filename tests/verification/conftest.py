@@ -5,7 +5,7 @@ from __future__ import annotations
 from tests.stores import (  # noqa: F401 - pytest finds fixtures by their names here
     empty_file,
     file_store,
-    place,
     postgres,
     store,
+    store_place,
 )

@@ -144,9 +144,9 @@ def test_settings_are_kept_and_set_anew(store: Store) -> None:
         assert setting(connection, "units") == {"lengths": ["in", 1.5]}
 
 
-def test_a_store_has_one_key_of_its_own(store: Store, place: str) -> None:
+def test_a_store_has_one_key_of_its_own(store: Store, store_place: str) -> None:
     key = signing_key(store)
-    again = open_store(place)
+    again = open_store(store_place)
     assert signing_key(again) == signing_key(store) == key
     again.close()
     assert len(key) == 32

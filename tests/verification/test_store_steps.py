@@ -195,15 +195,15 @@ def test_no_step_is_taken_without_its_copy(
             "0001")
 
 
-def test_a_store_of_a_newer_version_is_refused_untouched(place: str) -> None:
-    with raw(place) as connection:
+def test_a_store_of_a_newer_version_is_refused_untouched(store_place: str) -> None:
+    with raw(store_place) as connection:
         connection.execute(text("UPDATE alembic_version SET version_num = '0099'"))
     with pytest.raises(StoreError) as caught:
-        open_store(place)
+        open_store(store_place)
     assert str(caught.value).endswith(
         f"was written by a newer Springloom (given '0099'); allowed: a store up to step {HEAD}: "
         "install the newer Springloom")
-    with raw(place) as connection:
+    with raw(store_place) as connection:
         assert connection.execute(text("SELECT version_num FROM alembic_version")).scalar() == (
             "0099")
 

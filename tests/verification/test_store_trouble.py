@@ -69,14 +69,14 @@ def killed_in_the_middle(*words: object, wait_s: float) -> list[str]:
 
 
 @pytest.mark.slow
-def test_what_was_confirmed_outlives_a_kill(store: Store, place: str) -> None:
+def test_what_was_confirmed_outlives_a_kill(store: Store, store_place: str) -> None:
     one = new_paddle(store)
     confirmed: list[str] = []
     chance = random.Random(7)
     for _ in range(KILLS):
-        confirmed += killed_in_the_middle("write", place, one.id, 10**6,
+        confirmed += killed_in_the_middle("write", store_place, one.id, 10**6,
                                           wait_s=chance.uniform(0.0, 0.3))
-    again = open_store(place)
+    again = open_store(store_place)
     with again.read() as connection:
         found = {reading.uid for reading in readings(connection, one.id)}
         assert len(layout_of(connection, one.id).model_dump()["readings"]["bench"]) == len(found)
@@ -88,11 +88,11 @@ def test_what_was_confirmed_outlives_a_kill(store: Store, place: str) -> None:
 
 
 @pytest.mark.slow
-def test_a_kill_in_a_long_write_leaves_all_of_it_or_nothing(store: Store, place: str) -> None:
+def test_a_kill_in_a_long_write_leaves_all_of_it_or_nothing(store: Store, store_place: str) -> None:
     confirmed: list[str] = []
     chance = random.Random(8)
     for _ in range(KILLS):
-        confirmed += killed_in_the_middle("take", place, wait_s=chance.uniform(0.0, 0.3))
+        confirmed += killed_in_the_middle("take", store_place, wait_s=chance.uniform(0.0, 0.3))
     with store.read() as connection:
         found = paddles(connection)
         entries = {table: connection.execute(select(schema.METADATA.tables[table])).all()
@@ -113,9 +113,10 @@ def refuse_unsound(store: Store) -> None:
             assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
 
 
-def test_two_programs_write_at_once_and_lose_nothing(store: Store, place: str) -> None:
+def test_two_programs_write_at_once_and_lose_nothing(store: Store, store_place: str) -> None:
     one = new_paddle(store)
-    with child("write", place, one.id, 100) as first, child("write", place, one.id, 100) as second:
+    words = ("write", store_place, one.id, 100)
+    with child(*words) as first, child(*words) as second:
         confirmed = {*said(first), *said(second)}
     with store.read() as connection:
         assert {reading.uid for reading in readings(connection, one.id)} == confirmed
@@ -146,11 +147,11 @@ def test_programs_that_make_the_same_store_at_once_share_it(
 
 
 def test_whoever_waits_too_long_is_told_so_and_readers_never_wait(
-    place: str, monkeypatch: pytest.MonkeyPatch
+    store_place: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(opening, "WAIT_S", 0.3)
-    with child("hold", place):
-        store = open_store(place)
+    with child("hold", store_place):
+        store = open_store(store_place)
         with store.read() as connection:
             assert paddles(connection) == ()
         with pytest.raises(StoreError, match="is busy: another program has been writing for too "
@@ -160,8 +161,8 @@ def test_whoever_waits_too_long_is_told_so_and_readers_never_wait(
     store.close()
 
 
-def test_a_reader_sees_one_moment(store: Store, place: str) -> None:
-    other = open_store(place)
+def test_a_reader_sees_one_moment(store: Store, store_place: str) -> None:
+    other = open_store(store_place)
     with store.read() as connection:
         assert paddles(connection) == ()
         new_paddle(other)

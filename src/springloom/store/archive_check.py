@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from itertools import chain
+from types import NoneType
 from typing import Any
 
 from sqlalchemy import Connection
@@ -23,8 +24,12 @@ _CHAINS = {"board_tests": ("board", "kind"), "readings": ("round", "kind"),
            "notes": ("paddle", "board", "person")}
 _ABOUT = {"notes": ("paddle", "board", "person"), "attachments": ("paddle", "board", "person"),
           "changes": ("paddle", "board", "person", "class")}
-_CHANGEABLE = {"person": {"name"}, "board": {"name"}, "class": {"name"},
-               "paddle": {"person", "board", "class", "set_aside"}}
+_PARTS = {"person": "people", "board": "boards", "class": "classes"}
+_CHANGEABLE: dict[str, dict[str, tuple[type, ...]]] = {
+    "person": {"name": (str,)}, "board": {"name": (str,)}, "class": {"name": (str,)},
+    "paddle": {"person": (str, NoneType), "board": (str, NoneType), "class": (str, NoneType),
+               "set_aside": (int,)},
+}
 
 
 def refuse_odd_entries(data: Data, parts: Iterable[str]) -> None:
@@ -41,6 +46,8 @@ def refuse_odd_entries(data: Data, parts: Iterable[str]) -> None:
             if entry["uid"] in seen:
                 raise InputError("is there twice", field=f"{where}.uid", given=entry["uid"])
             _refuse_odd(part, entry, seen, where)
+            if part == "changes":
+                _refuse_odd_change(entry, data, where)
             seen[entry["uid"]] = entry
 
 
@@ -94,8 +101,6 @@ def _refuse_odd(part: str, entry: Data, seen: Mapping[str, Data], where: str) ->
     if old is not None and any(old[key] != entry[key] for key in _CHAINS[part]):
         raise InputError("replaces an entry of something else", field=f"{where}.replaces",
                          given=entry["replaces"])
-    if part == "changes":
-        _refuse_odd_change(entry, where)
     if part in _LAYOUTS:
         try:
             _LAYOUTS[part](entry)
@@ -103,12 +108,19 @@ def _refuse_odd(part: str, entry: Data, seen: Mapping[str, Data], where: str) ->
             raise error.within(where) from None
 
 
-def _refuse_odd_change(entry: Data, where: str) -> None:
+def _refuse_odd_change(entry: Data, data: Data, where: str) -> None:
     about = next(key for key in _ABOUT["changes"] if entry[key] is not None)
-    for key in chain(entry["was"], entry["now"]):
+    for key, value in chain(entry["was"].items(), entry["now"].items()):
         if key not in _CHANGEABLE[about]:
             raise InputError("can't be changed", field=f"{where}.now.{key}",
                              allowed=", ".join(sorted(_CHANGEABLE[about])))
+        if not isinstance(value, _CHANGEABLE[about][key]) or (
+                key == "set_aside" and value not in {0, 1}):
+            raise InputError("is of the wrong kind", field=f"{where}.now.{key}", given=value)
+        if value is not None and key in _PARTS and not any(
+                value == other["uid"] for other in data[_PARTS[key]]):
+            raise InputError("is not there", field=f"{where}.now.{key}", given=value,
+                             allowed="an entry of the archive")
 
 
 def _file(**tables: Any) -> object:
