@@ -148,6 +148,16 @@ class RateError(StoreError):
     """Too many wrong codes; another try counts only later."""
 
 
+class AsIs(str):
+    """A text that an error shows without quotes."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        """Itself."""
+        return str(self)
+
+
 def _short(value: object, limit: int = 60) -> str:
     text = repr(value) if isinstance(value, str) else str(value)
     flat = " ".join(text.split())

@@ -135,7 +135,7 @@ def shots(page: Page, name: str) -> list[Path]:
     for look, media in looks.items():
         page.emulate_media(**media)
         saved.append(Path(folder) / f"{stem}-{look}.png")
-        page.screenshot(path=saved[-1], full_page=True)
+        page.screenshot(path=saved[-1], full_page=True, caret="initial")
     page.emulate_media(media="screen", color_scheme="light")
     return saved
 

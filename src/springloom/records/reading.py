@@ -12,9 +12,8 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from springloom.errors import FileError, InputError, SpringloomError, known
+from springloom.errors import AsIs, FileError, InputError, SpringloomError, known
 from springloom.records.layout import DesignFile
-from springloom.records.told import AsIs
 
 MOST_BYTES = 1_000_000
 """A design file is a page or two; anything larger is something else."""

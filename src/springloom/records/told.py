@@ -8,23 +8,13 @@ from contextlib import contextmanager
 
 from pydantic import BaseModel
 
-from springloom.errors import SpringloomError
+from springloom.errors import AsIs, SpringloomError
 from springloom.units import METRE_PER_INCH, System, Typed, parse_length
 
 _UNIT_SUFFIX = re.compile(r"_(m|kg|n|hz|percent)$")
 _INDEXED = re.compile(r"^(\w+)(?:\[(\d+)\])?$")
 _LENGTH = re.compile(r" (m|mm)(?= from centre$| at this width$|$)")
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e-?\d+)?")
-
-
-class AsIs(str):
-    """A text that an error shows without quotes."""
-
-    __slots__ = ()
-
-    def __repr__(self) -> str:
-        """Itself."""
-        return str(self)
 
 
 @contextmanager

@@ -8,10 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from springloom.errors import EvidenceError, ShapeError
+from springloom.errors import AsIs, EvidenceError, ShapeError
 from springloom.mechanics.stiffness import rigidity_at
 from springloom.records.layout import BendingTest, BoardTable, StripTable, Tap
-from springloom.records.told import AsIs, optional_length, told
+from springloom.records.told import optional_length, told
 from springloom.shape.paddle import Paddle
 from springloom.units import (
     System,

@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tabulate import tabulate
-
 from springloom.units import (
     METRE_PER_INCH,
     NEWTON_PER_POUND_FORCE,
@@ -111,6 +109,8 @@ def _length(metres: float, system: System, decimals: int | None, coarse: bool) -
 
 def grid(headers: Sequence[str], rows: Sequence[Sequence[object]], align: str = "") -> str:
     """Return a plain table; ``align`` has l, r or c for each column."""
+    from tabulate import tabulate  # noqa: PLC0415 - slow to load, and only terminals want it
+
     names = {"l": "left", "r": "right", "c": "center"}
     columns = [names[letter] for letter in (align or "l" + "r" * (len(headers) - 1))]
     return tabulate([[str(cell) for cell in row] for row in rows], headers=list(headers),

@@ -9,8 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Select, func, select
 
-from springloom.errors import RangeError
-from springloom.records.told import AsIs
+from springloom.errors import AsIs, RangeError
 from springloom.store import schema
 from springloom.store.entries import Entry, add, by_id, by_uid, checked_uid, clean, one_about
 from springloom.store.notes import ABOUT, About

@@ -14,8 +14,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, Table, select
 
-from springloom.errors import ConflictError, InputError, NotStoredError
-from springloom.records.told import AsIs
+from springloom.errors import AsIs, ConflictError, InputError, NotStoredError
 from springloom.store import schema
 from springloom.store.opening import Pen
 

@@ -2,17 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
-
-from springloom.errors import SpringloomError
-from springloom.mechanics.analysis import analyse
-from springloom.records.design import Design
-from springloom.report.sheets import wood_name
-from springloom.tune.counsel import Counsel
-from springloom.tune.estimate import reference_modulus
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,31 +41,3 @@ class Figures:
         if self.tip_a_m is None or self.tip_b_m is None:
             return None
         return 0.5 * (self.tip_a_m + self.tip_b_m)
-
-
-def planned_figures(design: Design) -> Figures:
-    """Work them out from the plan; without wood only what needs none."""
-    target = design.target
-    wanted = None if target is None else target.deflection_m
-    length = design.paddle.length
-    try:
-        build = design.build
-        setup = None if target is None else target.setup(design.paddle.a)
-        found = analyse(design.paddle, build, setup)
-    except SpringloomError:
-        return Figures(False, length, wanted_m=wanted)
-    return Figures(False, length, wood_name(build), reference_modulus(build),
-                   found.mass.mass_kg, found.a.line.tip_deflection_m,
-                   found.b.line.tip_deflection_m, wanted)
-
-
-def measured_figures(design: Design, told: Counsel) -> Figures:
-    """Work them out from a round of tuning; no bend or weight while readings are in doubt."""
-    wanted, name = design.wanted().deflection_m, wood_name(design.build)
-    if told.prediction is None:
-        return Figures(True, design.paddle.length, name, wanted_m=wanted)
-    known = told.plans[0].known
-    tips = [blade.deflection_m for blade in told.advice.blades]
-    return Figures(True, design.paddle.length, name,
-                   math.sqrt(known.modulus("a").value * known.modulus("b").value),
-                   told.prediction.mass_now_kg.value, tips[0], tips[1], wanted)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import threading
+from collections.abc import AsyncIterator
 from http import HTTPStatus
 
 from starlette.applications import Starlette
@@ -19,56 +22,49 @@ from springloom.web import frame
 from springloom.web.bench import LOCAL_HOSTS, UNITS_COOKIE, Bench
 from springloom.web.built import STATIC
 from springloom.web.errors import status_of
-from springloom.web.figures import figures_css, lettering
 from springloom.web.forms import Problem, problem_of
 from springloom.web.guard import Guard
-from springloom.web.jobs import Worker, working
-from springloom.web.late_api import LateApi
-from springloom.web.pages import (
-    about,
-    boards,
-    carve,
-    classes,
-    design,
-    jobs,
-    logbook,
-    paddles,
-    people,
-    plans,
-    share,
-    start,
-    story,
-    tune,
-)
+from springloom.web.jobs import Worker
+from springloom.web.late import Late, LateMakers, api, figures, pages
+from springloom.web.pages import start
 from springloom.web.render import problem_page
-from springloom.web.work import MAKERS
 
 _YEAR = 365 * 24 * 60 * 60
-_PARTS = (frame, start, people, boards, paddles, design, plans, carve, tune, story, logbook,
-          classes, jobs, share, about)
 
 
 def bench_app(bench: Bench) -> Starlette:
     """Return the application of one bench."""
-    routes = [*(route for part in _PARTS for route in part.ROUTES), *_own_routes(bench)]
+    every = Late(pages)
     app = Starlette(
-        routes=routes, middleware=[Middleware(Guard, bench=bench)],
+        routes=[*frame.ROUTES, *start.ROUTES, *_own_routes(bench), Mount("", every)],
+        middleware=[Middleware(Guard, bench=bench)],
         exception_handlers={SpringloomError: _told, HTTPException: _not_found,
                             Exception: _fault},
-        lifespan=working,
+        lifespan=_working,
     )
-    app.state.bench = bench
-    app.state.worker = Worker(bench.store, MAKERS)
+    app.state.bench, app.state.pages = bench, every
+    app.state.worker = Worker(bench.store, LateMakers())
     return app
+
+
+@contextlib.asynccontextmanager
+async def _working(app: Starlette) -> AsyncIterator[None]:
+    """Load what is loaded late, and work at what was asked for, while the application runs."""
+    threading.Thread(target=app.state.pages.warm, name="springloom-pages", daemon=True).start()
+    worker: Worker = app.state.worker
+    worker.start()
+    try:
+        yield
+    finally:
+        worker.stop()
 
 
 def _own_routes(bench: Bench) -> list[Route | Mount]:
     return [
-        Route("/figures/figures.css", figures_css),
-        Route("/figures/lettering-{weight}.woff", lettering),
         Route("/units/{system}", _units),
         Route("/health", _health),
-        Mount("/api", LateApi(bench)),
+        Mount("/figures", Late(figures)),
+        Mount("/api", Late(lambda: api(bench))),
         Mount("/static", _Static(directory=STATIC)),
     ]
 

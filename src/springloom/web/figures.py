@@ -7,6 +7,7 @@ import functools
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
+from starlette.routing import Route
 
 from springloom.drawing.fonts import woff
 from springloom.drawing.model import Drawing, Weight
@@ -47,3 +48,6 @@ def lettering(request: Request) -> Response:
 
 def _kept() -> dict[str, str]:
     return {"Cache-Control": f"public, max-age={_YEAR // 365}"}
+
+
+ROUTES = [Route("/figures.css", figures_css), Route("/lettering-{weight}.woff", lettering)]

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from springloom.store.paddles import Paddle, paddle
-from springloom.store.progress import progress_of
+from springloom.store.progress import Progress, progress_of
 from springloom.store.summaries import state_key
 from springloom.web.bench import store_of
 from springloom.web.render import page
@@ -16,6 +16,13 @@ from springloom.web.routing import get
 
 TABS = (("design", "Design"), ("plans", "Plans"), ("carve", "Carve"), ("tune", "Tune"),
         ("story", "Story"))
+
+
+def next_address(paddle_id: int, progress: Progress) -> str:
+    """Return the page where a paddle's next thing is done."""
+    if progress.stage == "wood":
+        return f"/boards/compare?paddle={paddle_id}"
+    return f"/paddles/{paddle_id}/{progress.tab}"
 
 
 def paddle_id_of(request: Request) -> int:
@@ -35,7 +42,7 @@ def paddle_page(request: Request, template: str, tab: str, status: int = 200,
         found: Paddle = paddle(connection, number)
         key = state_key(connection, number)
     return page(request, template, status, paddle=found, progress=progress_of(store, number),
-                tab=tab, tabs=TABS, state_key=key, **values)
+                tab=tab, tabs=TABS, state_key=key, next_address=next_address, **values)
 
 
 def _changed(request: Request) -> Response:

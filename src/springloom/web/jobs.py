@@ -9,11 +9,10 @@ from __future__ import annotations
 import contextlib
 import logging
 import threading
-from collections.abc import AsyncIterator, Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from starlette.applications import Starlette
 from starlette.requests import Request
 
 from springloom.errors import SpringloomError, StoreError
@@ -166,17 +165,6 @@ def each_told(steps: Iterator[tuple[str, Mapping[Any, bytes]]], count: int,
         files.update(made)
         tell(n / (count + 1), f"{title}: {n} of {count}")
     return files
-
-
-@contextlib.asynccontextmanager
-async def working(app: Starlette) -> AsyncIterator[None]:
-    """Work while the application runs."""
-    worker: Worker = app.state.worker
-    worker.start()
-    try:
-        yield
-    finally:
-        worker.stop()
 
 
 def wake(request: Request) -> None:

@@ -30,6 +30,7 @@ from springloom.store.paddles import Paddle
 from springloom.store.people import Person
 from springloom.store.progress import Progress, progress_of
 from springloom.web.bench import store_of, words_of
+from springloom.web.frame import next_address
 from springloom.web.render import page
 from springloom.wood.species import all_species
 from springloom.wood.stock import MARKETS, Market
@@ -57,6 +58,7 @@ def show(request: Request, status: int = 200, **values: Any) -> Response:
         room, _ = room_of(connection, number)
     places = [Place(who, one, progress_of(store, one.id)) for who, one in everybody]
     return page(request, "classes/class.html", status, klass=found, places=places,
+                next_address=next_address,
                 units=class_units(found), **_sheets(found, room, words), **_typing(), **values)
 
 

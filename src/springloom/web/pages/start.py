@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
-from importlib import resources
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from springloom.records.reading import check_layout
-from springloom.store.layout import take_in
+from springloom.store.names import person_names
 from springloom.store.paddles import Paddle, paddles
-from springloom.store.people import people
 from springloom.store.progress import Progress, progress_of
-from springloom.web.bench import store_of, writer_of
-from springloom.web.forms import Form
-from springloom.web.render import onward, page
-from springloom.web.routing import get, post
+from springloom.web.bench import store_of
+from springloom.web.frame import next_address
+from springloom.web.render import page
+from springloom.web.routing import get
 
 EXAMPLES = {"marsh_tern": "Marsh Tern, a redcedar touring paddle in millimetres",
             "low_skerry": "Low Skerry, a laminated storm paddle in inches"}
@@ -34,25 +30,16 @@ class OnBench:
 
 def start(request: Request) -> Response:
     """Show the bench."""
-    return page(request, "start.html", on_bench=_on_bench(request), examples=EXAMPLES)
+    return page(request, "start.html", on_bench=_on_bench(request), examples=EXAMPLES,
+                next_address=next_address)
 
 
 def _on_bench(request: Request) -> list[OnBench]:
     store = store_of(request)
     with store.read() as connection:
-        lying, names = paddles(connection), {one.id: one.name for one in people(connection)}
+        lying, names = paddles(connection), person_names(connection)
     return [OnBench(one, names.get(one.person_id or 0, ""), progress_of(store, one.id))
             for one in lying]
 
 
-def open_example(request: Request, form: Form) -> Response:
-    """Put an example on the bench."""
-    name = form.text("example")
-    chosen = name if name in EXAMPLES else next(iter(EXAMPLES))
-    text = (resources.files("springloom.examples") / f"{chosen}.toml").read_text(encoding="utf-8")
-    with store_of(request).write(writer_of(request).name) as pen:
-        made = take_in(pen, form.uid, check_layout(tomllib.loads(text)))
-    return onward(request, f"/paddles/{made.id}/tune", form.uid)
-
-
-ROUTES = [get("/", start), post("/examples", open_example)]
+ROUTES = [get("/", start)]
