@@ -58,7 +58,7 @@ def _measured(proud_mm: tuple[float, float] = (1.5, 1.5), stiffer: float = 0.0) 
     return _known(exact(model(), _truth(proud_mm, stiffer), everywhere(model().paddle)))
 
 
-def _passes(blade: BladeAdvice) -> list[int]:
+def _passes(blade: BladeAdvice) -> list[float]:
     return [removal.passes for removal in blade.removals]
 
 

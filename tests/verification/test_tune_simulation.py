@@ -240,6 +240,7 @@ class TestTable:
             assert advice.spare_kg < habit.spare_kg
             assert advice.line_off_m < habit.line_off_m
             assert advice.off_m < habit.off_m
+            assert advice.unfair < habit.unfair
 
     def test_it_goes_on_until_nothing_is_advised(self) -> None:
         job = random_job(np.random.default_rng([SEED, 0]))
@@ -286,7 +287,7 @@ class TestPage:
         assert float(rows["passed a least thickness"][0]) < 0.2
         assert float(rows["times the plane is taken up, median"][0]) <= 4.0
         for row in ("failures: past, short or too thin", "heavier than it had to be, mean",
-                    "bent line off the wanted one, mean"):
+                    "bent line off the wanted one, mean", "curvature's shape off, mean"):
             advice, *habits = (float(figure) for figure in rows[row])
             assert advice < min(habits)
 

@@ -38,7 +38,7 @@ def _known(proud_mm: float = 1.5) -> Estimate:
     return estimate(model().paddle, model().build, _readings(model(), proud_mm))
 
 
-def _passes(blade: BladeAdvice) -> list[int]:
+def _passes(blade: BladeAdvice) -> list[float]:
     return [removal.passes for removal in blade.removals]
 
 
@@ -174,10 +174,10 @@ class TestStops:
         """A millimetre at a time changes the bend by more than is wanted."""
         tip = tuple(station.x for station in HALF.stations[-2:])  # where it would change little
         coarse = Rules(pass_m=0.001, most_m=0.002, target_risk=0.4, keep_m=tip)
-        blade = self._near(0.0015, 0.0010, coarse)
+        blade = self._near(0.0007, 0.0004, coarse)
         assert blade.call == "stop: the plane is too coarse"
         assert "set the plane finer" in blade.reason
-        assert self._near(0.0015, 0.0010, replace(coarse, pass_m=FINE_PASS)).call == "plane"
+        assert self._near(0.0007, 0.0004, replace(coarse, pass_m=FINE_PASS)).call == "plane"
 
     def test_the_target_out_of_reach_names_the_nearest(self) -> None:
         """The nearest is what the blade would do with every limit reached."""

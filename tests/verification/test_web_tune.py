@@ -291,7 +291,7 @@ def test_a_round_ends_with_its_advice_and_what_was_done(bench: Browser) -> None:
     form = planed_form(bench.text("/paddles/1/tune"))
     for blade in told.advice.blades:
         for i, one in enumerate(blade.removals):
-            assert form[f"{blade.side}.{i}"] == str(one.passes)
+            assert form[f"{blade.side}.{i}"] == f"{one.passes:g}"
     answer = bench.send("/paddles/1/tune/rounds", {**form, "a.1": "1/64", "b.3": "0.5 mm"})
     assert answer.status_code == 303, plain(answer.text)
     with bench.store.read() as connection:

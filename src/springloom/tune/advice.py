@@ -51,7 +51,7 @@ class Removal:
     Attributes:
         station, x_m: where.
         per_face_m: off each face, the mean of both where they are unlike.
-        passes: the same in passes.
+        passes: the same in passes; a half is one pass off one face only.
         upper_passes, lower_passes: off each face by itself: in proportion to what each has of the
             crown, so that a flat face stays flat.
         crown_before_m, crown_after_m, edge_before_m, edge_after_m: thicknesses.
@@ -61,7 +61,7 @@ class Removal:
     station: str
     x_m: float
     per_face_m: float
-    passes: int
+    passes: float
     upper_passes: int
     lower_passes: int
     crown_before_m: float
@@ -223,6 +223,10 @@ def _advise_blade(blade: Planing) -> BladeAdvice:
     taking = blade.taking()
     call, reason = _call(blade, now, sd, taking)
     per_face = taking.per_face if call == "plane" else nothing
+    if call != "plane" and _may_be_faired(blade, now, taking):
+        per_face = blade.fairing()
+        if np.any(per_face > 0.0):
+            call, reason = "plane", "as flexible as wanted, but stiff in places"
     after, sd_after = blade.sinks(per_face)
     bent = clamped_line(blade.half, blade.build, blade.target.setup(blade.half), large=False)
     weigh, theta = blade.known.model.weight, blade.known.theta
@@ -248,6 +252,12 @@ def _call(blade: Planing, now: float, sd: float, taking: Taking) -> tuple[Call, 
     if np.any(taking.per_face > 0.0):
         return "plane", _why_plane(blade, taking)
     return _nothing_off(blade, sd, taking)
+
+
+def _may_be_faired(blade: Planing, now: float, taking: Taking) -> bool:
+    """Whether a blade that was seen to bend far enough may be planed for fairness alone."""
+    near = now >= blade.goal - blade.target.tolerance_m
+    return near and _bears(blade) and not taking.unmeasured and not blocked(blade.known)
 
 
 def _worth_it(blade: Planing, now: float, sd: float, taking: Taking) -> bool:
@@ -343,10 +353,10 @@ def _removals(blade: Planing, per_face: Floats) -> tuple[Removal, ...]:
     rows = zip(blade.half.stations, per_face, blade.edges, shares, floors, strict=True)
     found = []
     for station, off, edge, share, floor in rows:
-        passes = round(off / blade.rules.pass_m)
-        upper = round(2 * passes * station.share)
+        faces = round(2.0 * off / blade.rules.pass_m)
+        upper = round(faces * station.share)
         found.append(Removal(
-            station.name, station.x, float(off), passes, upper, 2 * passes - upper, station.crown,
+            station.name, station.x, float(off), faces / 2, upper, faces - upper, station.crown,
             float(station.crown * share), float(edge), float(edge * share), float(floor),
         ))
     return tuple(found)

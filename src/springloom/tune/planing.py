@@ -4,7 +4,8 @@ The removal is shaped so that the blade nears the wanted bend where it is thicke
 and scaled so that three things hold at once: the middle of what is believed does not pass the
 goal, the chance of passing the goal with its tolerance stays below the stated risk, and that of
 passing any least thickness stays below another. Its ends are faired, the shoulder and every kept
-station are left alone, and it is brought to whole passes.
+station are left alone, and it is brought to whole passes, allotted so that the bend comes out
+fairest; small ones down to one pass off one face only.
 """
 
 from __future__ import annotations
@@ -22,9 +23,11 @@ from springloom.fit.bend import Limits, Target, strength_crowns
 from springloom.mechanics.bend import wanted_curvature
 from springloom.mechanics.stiffness import Build, rigidity_at
 from springloom.shape.blade import HalfPaddle
+from springloom.tune.allotment import Rows, allotted
 from springloom.tune.estimate import Estimate
 from springloom.tune.evidence import DEFAULT_CALIPER, INSTRUMENTS, Side
 from springloom.tune.rules import PLANING_SD, SETTING_SHARE, STEEPEST, Rules
+from springloom.tune.shaping import Shaping
 from springloom.tune.thinning import Thinning
 
 Floats = npt.NDArray[np.float64]
@@ -35,6 +38,14 @@ LIMITS = ("least crown", "strength margin", "least edge", "kept crown")
 UNMEASURED = 0.0005
 """A thickness known no better than this (sd, m) counts as not measured."""
 
+FEW = 2.0
+"""Passes up to which a removal may be one more off one face than off the other."""
+
+UNFAIR, FAIRER = 0.05, 0.005
+"""Departure from the wanted shape (root mean square, as a share) from which a blade that bends far
+enough is planed on, and by how much a removal must better it (our own choice)."""
+
+_ROOM_TO_FAIR = 0.5  # of the tolerance: how far past the goal the middle may come for fairness
 _SOFTER = 3.0  # in ln: a curvature's scale at which something is wanted off every station
 _FINE = 1e-3  # of the curvature's scale: a few µm of crown
 _NO_LIMIT = 1.0  # m
@@ -242,8 +253,8 @@ class Planing:
             high += _SOFTER
         wanted = 0.5 * self.excess(math.exp(high))
         exact = self._faired(np.minimum(limited(high), self.rules.most_m))
-        spent = bool(np.all(room[wanted > 0.0] < self.rules.pass_m))
-        return Taking(self._whole(exact, room), wanted, self._held(wanted, room),
+        spent = bool(np.all(room[wanted > 0.0] < 0.5 * self.rules.pass_m))
+        return Taking(self._whole(exact, wanted, room), wanted, self._held(wanted, room),
                       self._unmeasured(wanted), spent)
 
     def _scales(self, room: Floats) -> tuple[float, float]:
@@ -259,8 +270,8 @@ class Planing:
         return min(self.goal, self.sinks(limit)[0])
 
     def least_pass(self, wanted: Floats) -> float:
-        """Median deflection after the one pass, of those wanted, that changes it least, m."""
-        step = self.rules.pass_m
+        """Median deflection after the one pass, off one face, that changes it least, m."""
+        step = 0.5 * self.rules.pass_m
         useful = (self.rooms().min(axis=0) >= step) & (wanted > 0.0)
         useful[-1] = False  # alone the tip changes no bend
         return min((self.sinks(row)[0] for row in step * np.eye(self.size)[useful]),
@@ -268,24 +279,29 @@ class Planing:
 
     def _too_far(self, per_face: Floats) -> float:
         """Above 0 where a removal is too much for the goal or its risk; grows with it."""
-        return self._beyond(*self.sinks(per_face))
+        return float(self._beyond(*self.sinks(per_face), self.goal))
 
     def _about_too_far(self, per_face: Floats) -> float:
         """As :meth:`_too_far`, fast, with what is known of the bend before any removal."""
+        return float(self._about_beyond(per_face[None], self.goal)[0])
+
+    def _about_beyond(self, per_face: Floats, goal: float) -> Floats:
+        """The same for many removals, (rows, stations)."""
         off = 2.0 * per_face
         median, by = self._thinning.sinks(off)
         _, sd_ln = self.sinks(np.zeros(self.size))
-        hand = math.sqrt(2.0) * PLANING_SD * by[per_face > 0.0]
-        planed = ((SETTING_SHARE * float(by @ off)) ** 2 + float(hand @ hand)) / median**2
-        return self._beyond(median, math.sqrt(sd_ln**2 + planed))
+        hand = math.sqrt(2.0) * PLANING_SD * by * (per_face > 0.0)
+        setting = SETTING_SHARE * np.sum(by * off, axis=-1)
+        planed = (setting**2 + np.sum(hand**2, axis=-1)) / median**2
+        return self._beyond(median, np.sqrt(sd_ln**2 + planed), goal)
 
     @functools.cached_property
     def _thinning(self) -> Thinning:
         return Thinning.of(self.half, self.build, self.target.setup(self.half), self.now[0])
 
-    def _beyond(self, median: float, sd_ln: float) -> float:
+    def _beyond(self, median: Floats | float, sd_ln: Floats | float, goal: float) -> Floats:
         careful = float(ndtri(1.0 - self.rules.target_risk)) * sd_ln
-        return max(math.log(median / self.goal), math.log(median / self.most) + careful)
+        return np.maximum(np.log(median / goal), np.log(median / self.most) + careful)
 
     def _faired(self, off: Floats) -> Floats:
         """Hold a removal to :data:`STEEPEST`, from nothing at the shoulder outward."""
@@ -294,37 +310,82 @@ class Planing:
         return np.asarray(np.min(np.concatenate([[0.0], off]) + reach, axis=1))
 
     def _stepless(self, passes: Floats) -> Floats:
-        """As :meth:`_faired` for whole passes; one pass can start anywhere."""
+        """As :meth:`_faired` for passes (…, stations); one pass can start anywhere."""
         ends = np.concatenate([[self.half.loom.half_length], self._places])
         steps = np.maximum(np.floor(STEEPEST * np.diff(ends) / self.rules.pass_m + 1e-6), 1.0)
         count = np.concatenate([[0.0], np.cumsum(steps)])
         reach = np.abs(count[1:, None] - count)
-        return np.asarray(np.min(np.concatenate([[0.0], passes]) + reach, axis=1))
+        padded = np.concatenate([np.zeros((*passes.shape[:-1], 1)), passes], axis=-1)
+        return np.asarray(np.min(padded[..., None, :] + reach, axis=-1))
 
     @functools.cached_property
     def _places(self) -> Floats:
         return np.array([station.x for station in self.half.stations])
 
-    def _whole(self, exact: Floats, room: Floats) -> Floats:
-        """Round down to whole passes, then up again where most was lost and nothing is passed."""
-        step, most = self.rules.pass_m, np.minimum(room, self.rules.most_m)
-        passes = self._stepless(np.floor(exact / step + 1e-6))
-        lost = exact / step - passes
-        for i in np.argsort(-lost):
-            if lost[i] < (0.5 if passes.any() else 1e-6):
-                break
-            more = passes.copy()
-            more[i] += 1.0
-            allowed = more[i] * step <= most[i] and np.array_equal(self._stepless(more), more)
-            if allowed and self._about_too_far(more * step) <= 0.0:
-                passes = more
-        return self._checked(passes) * step
+    def _whole(self, exact: Floats, wanted: Floats, room: Floats) -> Floats:
+        """Whole passes near these that leave the fairest bend and come near the goal or its risk.
+        """
+        step = self.rules.pass_m
+        start, want = np.floor(exact / step + 1e-6), np.maximum(wanted, 0.0) / step
+        # nowhere beyond what is wanted there, and nothing less where a round can't take it all
+        next_whole = np.floor(want + 0.5) if start.any() else np.ceil(want - 1e-6)
+        most = np.minimum(np.minimum(room, self.rules.most_m) / step, next_whole)
+        least = np.where(wanted > self.rules.most_m, self._stepless(start), 0.0)
 
-    def _checked(self, passes: Floats) -> Floats:
+        def badness(passes: Floats) -> Floats:
+            spare: Floats = np.minimum(self._about_beyond(step * passes, self.goal), 0.0)
+            return self._shaping.badness(2.0 * step * passes) + spare**2
+
+        passes = self._allotted(start, (least, most), badness, self.goal)
+        return self._checked(passes, self.goal) * step
+
+    def fairing(self) -> Floats:
+        """What off each face (stations,), m, makes a blade that bends far enough bend fairer.
+
+        For that the middle of what is believed may pass the goal by half the tolerance; the risks
+        hold as ever. Nothing where the blade is fair enough, or little is gained.
+        """
+        step, none = self.rules.pass_m, np.zeros(self.size)
+        if self._shaping.unfair_now < UNFAIR:
+            return none
+        goal = self.goal + _ROOM_TO_FAIR * self.target.tolerance_m
+
+        def badness(passes: Floats) -> Floats:
+            off = 2.0 * step * passes
+            beside: Floats = np.log(self._thinning.sinks(off)[0] / self.goal)
+            return self._shaping.badness(off) + beside**2
+
+        most = np.minimum(self.rooms().min(axis=0), self.rules.most_m) / step
+        passes = self._checked(self._allotted(none, (none, most), badness, goal), goal)
+        before, after = np.sqrt(self._shaping.badness(2.0 * step * np.stack([none, passes])))
+        poor = before - after < FAIRER or self._unmeasured(step * passes)
+        return none if poor else step * passes
+
+    @functools.cached_property
+    def _shaping(self) -> Shaping:
+        return Shaping.of(self.half, self.build, self.target)
+
+    def _allotted(
+        self, start: Floats, bounds: tuple[Floats, Floats], badness: Rows, goal: float
+    ) -> Floats:
+        """Passes allotted anew, a small removal by single faces."""
+
+        def allowed(rows: Floats) -> npt.NDArray[np.bool_]:
+            even = np.all(self._stepless(rows) == rows, axis=1)
+            return np.asarray(even & (self._about_beyond(self.rules.pass_m * rows, goal) <= 0.0))
+
+        least, most = bounds
+        passes = allotted(self._stepless(start), bounds, allowed, badness)
+        if passes.max() > FEW:
+            return passes
+        return allotted(passes, (least, np.minimum(most, FEW)), allowed, badness, grain=0.5)
+
+    def _checked(self, passes: Floats, goal: float) -> Floats:
         """Take passes away again, the most first, until nothing is passed by the full reckoning."""
-        while passes.any() and self._too_far(passes * self.rules.pass_m) > 0.0:
+        grain = 1.0 if passes.max() > FEW else 0.5
+        while passes.any() and self._beyond(*self.sinks(passes * self.rules.pass_m), goal) > 0.0:
             passes = passes.copy()
-            passes[int(np.argmax(passes))] -= 1.0
+            passes[int(np.argmax(passes))] -= grain
             passes = self._stepless(passes)
         return passes
 
@@ -355,4 +416,4 @@ class Planing:
 
     def finer_helps(self) -> bool:
         """Whether finer thickness readings would leave room for a pass."""
-        return bool(np.any(self.rooms(finest=True).min(axis=0) >= self.rules.pass_m))
+        return bool(np.any(self.rooms(finest=True).min(axis=0) >= 0.5 * self.rules.pass_m))

@@ -50,9 +50,9 @@ class Thinning:
         return cls(axis.values[_CROWN].ravel(), Bench(half).cardinal(axis.x.ravel()),
                    scale * bend.ravel(), scale * slip.ravel())
 
-    def sinks(self, off: Floats) -> tuple[float, Floats]:
-        """Deflection (m) with this much off the crowns (stations,), and its derivatives by it."""
-        left = self.crown - self.reach @ off
+    def sinks(self, off: Floats) -> tuple[Floats, Floats]:
+        """Deflections (…,), m, with so much off the crowns (…, stations), and derivatives by it."""
+        left = self.crown - off @ self.reach.T
         ratio = self.crown / left
         bend, slip = self.bend * ratio**3, self.slip * ratio
-        return float(np.sum(bend + slip)), ((3.0 * bend + slip) / left) @ self.reach
+        return np.sum(bend + slip, axis=-1), ((3.0 * bend + slip) / left) @ self.reach

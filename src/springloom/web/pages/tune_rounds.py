@@ -49,12 +49,12 @@ def planed_rows(tuning: Tuning) -> list[PlanedRow]:
     for i in range(rows):
         names = [stations[side][i].name if i < len(stations[side]) else "" for side in SIDES]
         station = names[0] if names[0] == names[1] else " / ".join(names)
-        passes = [str(advised[side].get(i, 0)) for side in SIDES]
+        passes = [f"{advised[side].get(i, 0):g}" for side in SIDES]
         found.append(PlanedRow(station, (f"a.{i}", f"b.{i}"), (passes[0], passes[1])))
     return found
 
 
-def _advised(tuning: Tuning) -> dict[Side, dict[int, int]]:
+def _advised(tuning: Tuning) -> dict[Side, dict[int, float]]:
     if tuning.worked is None or tuning.worked.told.advice.blocked:
         return {side: {} for side in SIDES}
     blades = tuning.worked.told.advice.blades
