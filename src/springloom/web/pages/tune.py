@@ -24,7 +24,7 @@ from springloom.web.bench import store_of, system_of, words_of, writer_of
 from springloom.web.forms import Form, Problem, problem_of
 from springloom.web.frame import paddle_id_of, paddle_page
 from springloom.web.pages import tune_target
-from springloom.web.pages.tune_advice import advice_view
+from springloom.web.pages.tune_advice import advice_view, grounds_view
 from springloom.web.pages.tune_blades import blade_views, weight_cell
 from springloom.web.pages.tune_doubts import answer, questions
 from springloom.web.pages.tune_entries import entry_words, latest, log_of, version
@@ -79,6 +79,8 @@ def _page(request: Request, status: int = 200, *, chosen: str = "", **values: An
         asking=None if step is None else asking(tuning, step, words), left_out=rest,
         blades=blade_views(tuning, step, words), weight=weight_cell(tuning, step, words),
         advice=None if found is None else advice_view(tuning, found, words),
+        grounds=None if found is None or (step is not None and "all" not in query)
+        else grounds_view(tuning, found, words),
         questions=[] if found is None else questions(tuning, found),
         planed=planed_rows(tuning) if tuning.entries else [],
         pass_text=words.thin(tuning.design.rules.pass_m),

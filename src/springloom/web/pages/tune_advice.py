@@ -82,12 +82,32 @@ class AdviceView:
     outcome: Grid | None
     sayings: tuple[str, ...]
     asides: tuple[str, ...]
+    care: str
+    tells_most: tuple[str, str] | None
+
+
+@dataclass(frozen=True, slots=True)
+class GroundsView:
+    """What the advice rests on: charts of both blades, and what the data says."""
+
     drawings: tuple[tuple[str, Markup], ...]
     details: tuple[Grid, ...]
     more: tuple[tuple[str, list[str]], ...]
     unknowns: tuple[Grid, ...]
-    care: str
-    tells_most: tuple[str, str] | None
+
+
+def grounds_view(tuning: Tuning, found: Worked, words: Words) -> GroundsView:
+    """Draw and list what the advice rests on: three times the work of the advice itself."""
+    return tuning.once(("grounds", words), lambda: _grounds(tuning, found, words))
+
+
+def _grounds(tuning: Tuning, found: Worked, words: Words) -> GroundsView:
+    told, target = found.told, tuning.design.wanted()
+    drawn = tune_drawings(tuning.design.name, told, words)
+    return GroundsView(
+        tuple((side, figure(drawing, f"tune-{side}-")) for side, drawing in drawn.items()),
+        tuple(detail_grids(told, words)), tuple(more_words(found.known, told, target, words)),
+        tuple(unknown_grids(found.known, words)))
 
 
 def advice_view(tuning: Tuning, found: Worked, words: Words) -> AdviceView:
@@ -99,7 +119,6 @@ def _view(tuning: Tuning, found: Worked, words: Words) -> AdviceView:
     beside = Asides.of(tuning.design)
     told, target = found.told, tuning.design.wanted()
     advice, predicted, name = told.advice, told.prediction, tuning.design.name
-    drawn = tune_drawings(name, told, words)
     planed = planes(advice) and not advice.blocked
     return AdviceView(
         headline(advice), _call(found),
@@ -113,9 +132,7 @@ def _view(tuning: Tuning, found: Worked, words: Words) -> AdviceView:
         None if predicted is None else outcome_grid(advice, predicted, words),
         () if predicted is None else tuple(round_words(told, predicted, target, words)),
         tuple(beside.words(more=True)),
-        tuple((side, figure(drawing, f"tune-{side}-")) for side, drawing in drawn.items()),
-        tuple(detail_grids(told, words)), tuple(more_words(found.known, told, target, words)),
-        tuple(unknown_grids(found.known, words)), care_words(told.plans[0].rules, words),
+        care_words(told.plans[0].rules, words),
         None if planed else _tells_most(tuning, found, words))
 
 
