@@ -19,10 +19,10 @@ from springloom.report.all_sheets import FORMATS, plan_files
 from springloom.report.words import Words
 from springloom.store import jobs, schema
 from springloom.store.jobs import MOST_CLAIMS, SILENT, Job, Result
+from springloom.store.kept import Kept
 from springloom.store.layout import design_of
 from springloom.store.opening import Store
 from springloom.web.jobs import Make, Tell, Worker
-from springloom.web.kept import Kept
 from tests.verification.web_client import Browser, bench_at, put_example
 
 

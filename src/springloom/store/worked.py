@@ -6,11 +6,10 @@ memory, under the key that changes whenever anything of the paddle does.
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
 from dataclasses import dataclass
 
 from springloom.records.design import Design
+from springloom.store.kept import Kept
 from springloom.tune.counsel import Counsel, counsel
 from springloom.tune.estimate import Estimate
 
@@ -25,8 +24,7 @@ class Worked:
     told: Counsel
 
 
-_kept: OrderedDict[str, Worked] = OrderedDict()
-_lock = threading.Lock()
+_kept: Kept[Worked] = Kept(_MOST)
 
 
 def worked_out(key: str, design: Design) -> Worked:
@@ -40,16 +38,11 @@ def worked_out(key: str, design: Design) -> Worked:
         InputError: there is no target or no reading.
         EvidenceError: the readings fit no such paddle, or not its wood.
     """
-    with _lock:
-        found = _kept.get(key)
-    if found is None:
-        course = design.tuned()
-        known = course.now()
-        found = Worked(known, counsel(known, design.wanted(), design.limits,
-                                      course.rules(design.rules)))
-    with _lock:
-        _kept[key] = found
-        _kept.move_to_end(key)
-        while len(_kept) > _MOST:
-            _kept.popitem(last=False)
-    return found
+    return _kept.get(key, lambda: _worked(design))
+
+
+def _worked(design: Design) -> Worked:
+    course = design.tuned()
+    known = course.now()
+    return Worked(known, counsel(known, design.wanted(), design.limits,
+                                 course.rules(design.rules)))

@@ -13,12 +13,12 @@ from springloom.drawing.paper import Page
 from springloom.records.design import Design, design_from
 from springloom.report.all_sheets import SheetMaker
 from springloom.report.words import Words
+from springloom.store.kept import Kept
 from springloom.store.layout import layout_of
 from springloom.store.opening import Store
 from springloom.store.summaries import state_key
 from springloom.web.bench import store_of
 from springloom.web.frame import paddle_id_of
-from springloom.web.kept import Kept
 
 
 @dataclass(frozen=True, slots=True)

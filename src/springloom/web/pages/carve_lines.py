@@ -13,12 +13,12 @@ from springloom.drawing.layout_key import letters_drawing, order_drawings
 from springloom.report.layout_words import ORDER, guides
 from springloom.report.set_off_words import WORK, Face, Place, set_off
 from springloom.shape.stages import Carving, carvings
+from springloom.store.kept import Kept
 from springloom.units import System
 from springloom.web.bench import system_of, words_of
 from springloom.web.drawn import Planned, planned_of
 from springloom.web.figures import figure
 from springloom.web.frame import paddle_id_of, paddle_page
-from springloom.web.kept import Kept
 from springloom.web.render import fragment, is_live
 from springloom.web.routing import get
 

@@ -25,10 +25,10 @@ from springloom.report.carving_words import carving_text
 from springloom.report.moments import by_whom
 from springloom.report.words import Words
 from springloom.shape.stages import STAGES
+from springloom.store.kept import Kept
 from springloom.store.marks import Mark
 from springloom.units import System, Typed, parse_length, parse_mass
 from springloom.web.drawn import Planned
-from springloom.web.kept import Kept
 
 LINES_FOR = {"sawn": "saw", "tapered": "saw", "first flats": "8", "second flats": "16"}
 """Which figures are set off for a stage."""

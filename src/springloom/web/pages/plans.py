@@ -28,6 +28,7 @@ from springloom.report.all_sheets import (
 from springloom.report.files import file_stem
 from springloom.report.words import Words
 from springloom.store.jobs import ask
+from springloom.store.kept import Kept
 from springloom.store.summaries import state_key
 from springloom.web.bench import store_of, system_of, words_of, writer_of
 from springloom.web.drawn import drawn, planned_of
@@ -36,7 +37,6 @@ from springloom.web.files import sent
 from springloom.web.forms import Form, problem_of
 from springloom.web.frame import paddle_id_of, paddle_page
 from springloom.web.jobs import wake
-from springloom.web.kept import Kept
 from springloom.web.render import fragment, is_live, onward
 from springloom.web.routing import get, post
 from springloom.web.work import ZIP, plans_wanted, zipped
