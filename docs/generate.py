@@ -3,7 +3,7 @@
     python docs/generate.py          write
     python docs/generate.py --check  only say what is stale; exit code 1 if anything is
 
-Three things are generated: whole files (cli.md, design-file.schema.json, species.md), the blocks
+Three things are generated: whole files (cli.md, species.md, the JSON Schemas), the blocks
 between ``<!-- generated: NAME -->`` and ``<!-- end -->``, and the answers in ``console`` blocks.
 A console block holds commands after ``$ `` and the first lines of their answers; a line ``...``
 stands for the rest. Commands of one page run in one new folder that holds the examples.
@@ -29,16 +29,18 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from springloom.cli import COMMANDS, main
+from springloom.cli_store import ACTIONS
 from springloom.mechanics.strength import CASES
 from springloom.records.layout import DesignFile, json_schema
 from springloom.records.reading import table_of
+from springloom.store import archive_layout
 from springloom.wood.species import Species, all_species
 from springloom.wood.variability import COV
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
 PAGES = (ROOT / "README.md", *sorted(DOCS.glob("*.md")))
-WHOLE = ("cli.md", "design-file.schema.json", "species.md")
+WHOLE = ("cli.md", "design-file.schema.json", "archive.schema.json", "species.md")
 
 _CONSOLE = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _BLOCK = re.compile(r"(<!-- generated: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
@@ -50,6 +52,7 @@ def references() -> dict[Path, str]:
     made = {
         DOCS / "cli.md": cli_reference(),
         DOCS / "design-file.schema.json": json.dumps(json_schema(), indent=1) + "\n",
+        DOCS / "archive.schema.json": json.dumps(archive_layout.json_schema(), indent=1) + "\n",
         DOCS / "species.md": species_reference(),
     }
     for page in PAGES:
@@ -114,7 +117,9 @@ def cli_reference() -> str:
     """The help of the program and of each command."""
     parts = ["# Commands", "", "Made from the program by `python3 dev.py refs`.", "",
              f"```text\n{ran('springloom --help')}```"]
-    for name in COMMANDS:
+    every = (one for name in COMMANDS
+             for one in (name, *(f"store {action}" for action in ACTIONS if name == "store")))
+    for name in every:
         parts += ["", f"## {name}", "", f"```text\n{ran(f'springloom {name} --help')}```"]
     return "\n".join(parts) + "\n"
 
@@ -205,6 +210,34 @@ def _memory(wood: Species) -> str:
     return ", ".join(unit.sub("", name).replace("_", " ") for name in wood.memory_fields)
 
 
+def archive_reference() -> str:
+    """The lists of an archive, and the keys of their entries."""
+    schema = archive_layout.json_schema()
+    own = set(archive_layout.Entry.model_fields)
+    parts = []
+    for key, field in schema["properties"].items():
+        if "$ref" in field.get("items", {}):
+            entry = schema["$defs"][field["items"]["$ref"].split("/")[-1]]
+            rows = [(f"`{name}`", _archived(one), one.get("description", ""))
+                    for name, one in entry["properties"].items() if name not in own]
+            table = markdown(("key", "holds", "what it says"), rows)
+            parts.append(f"### `{key}`\n\n{entry['description']}\n\n{table}")
+    return "\n\n".join(parts)
+
+
+def _archived(field: dict[str, Any]) -> str:
+    """What stands at a key of an archive, by its JSON Schema."""
+    if "anyOf" in field:
+        return " or ".join(_archived(one) for one in field["anyOf"])
+    if "enum" in field:
+        return ", ".join(f"`{_toml(one)}`" for one in field["enum"])
+    if field.get("pattern", "").startswith("^[0-9a-f]"):
+        return "uid"
+    names = {"object": "table", "array": "list", "string": "text", "integer": "number"}
+    kind = field["type"]
+    return f"`{kind}`" if kind == "null" else names[kind]
+
+
 def cases_reference() -> str:
     """The load cases with what each assumes."""
     rows = [(case.name, f"{case.force:.0f} N", case.assumption) for case in CASES]
@@ -221,7 +254,8 @@ def spread_reference() -> str:
 
 
 BLOCKS: dict[str, Callable[[], str]] = {
-    "keys": keys_reference, "cases": cases_reference, "spread": spread_reference,
+    "keys": keys_reference, "archive": archive_reference, "cases": cases_reference,
+    "spread": spread_reference,
 }
 
 

@@ -15,13 +15,16 @@ from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn, cast
 
-from springloom import __version__
+from springloom import __version__, cli_options
 from springloom.cli_bench import add_port, add_serve
+from springloom.cli_output import answer, complain, drop_output, say, show
+from springloom.cli_store import ACTIONS, add_store, asked_for, stored_layout
 from springloom.errors import (
     EvidenceError,
     InputError,
     OutputError,
     SpringloomError,
+    StoreError,
     UnreachableError,
     known,
 )
@@ -37,6 +40,7 @@ EXIT_CODES = f"""exit codes:
   {EvidenceError.exit_code}    readings contradict each other or the stated wood
   {UnreachableError.exit_code}    the target can't be reached in this wood inside these limits
   {OutputError.exit_code}    a result can't be written
+  {StoreError.exit_code}    the store can't be used: damaged, full, busy, changed by somebody else
   130  stopped by Ctrl-C
 """
 
@@ -50,12 +54,13 @@ COMMANDS = {
     "class": "plans for a whole class from one CSV of its measures",
     "tune": "from readings to what to plane off, and when to stop",
     "simulate": "how the advice fares on virtual paddles, against two plain habits",
+    "store": "the paddles that are kept: list them, take in, archive, back up",
     "serve": "the bench in the browser, on this machine",
     "demo": "the whole job on an invented paddle",
     "species": "the woods that are known",
     "schema": "the JSON Schema of a design file",
 }
-"""In the order of the job; all but class and the last four work on a design file."""
+"""In the order of the job; all before simulate work on a design file or a stored paddle."""
 _UNKNOWN = re.compile(r"invalid choice: '([^']*)'")
 
 
@@ -66,6 +71,8 @@ class _Parser(argparse.ArgumentParser):
         unknown = _UNKNOWN.search(message)
         if unknown and "COMMAND" in message:
             known(unknown[1], COMMANDS, "command")
+        if unknown and "ACTION" in message:
+            known(unknown[1], ACTIONS, "action")
         raise InputError(message, field="command line", allowed=f"see {self.prog} --help")
 
 
@@ -77,18 +84,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return _run(arguments)
     except BrokenPipeError:
-        _drop_output()
+        drop_output()
         return 0  # the reader went away (``| head``): nothing is wrong
     except SpringloomError as error:
         _reraise_when_asked(error)
-        _complain(str(error))
+        complain(str(error))
         return error.exit_code
     except KeyboardInterrupt:
-        _complain("stopped")
+        complain("stopped")
         return 130
     except Exception as error:  # the last line of defence: a fault of ours, told in one line
         _reraise_when_asked(error)
-        _complain(f"a fault in Springloom, please report it: {type(error).__name__}: {error}")
+        complain(f"a fault in Springloom, please report it: {type(error).__name__}: {error}")
         return SpringloomError.exit_code
 
 
@@ -109,34 +116,6 @@ def _reraise_when_asked(error: Exception) -> None:
         raise error
 
 
-def _complain(text: str) -> None:
-    print(f"springloom: {' '.join(text.split())}", file=sys.stderr)
-
-
-def _say(chosen: argparse.Namespace, text: Callable[[], str], data: Callable[[], Any]) -> None:
-    _print(_made(chosen, text, data))
-
-
-def _made(chosen: argparse.Namespace, text: Callable[[], str], data: Callable[[], Any]) -> str:
-    return json.dumps(data(), indent=1, allow_nan=False) if chosen.json else text()
-
-
-def _print(made: str) -> None:
-    try:
-        print(made, flush=True)
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        _drop_output()
-        raise OutputError(f"can't be written: {error.strerror}", field="standard output",
-                          allowed="a place with room") from None
-
-
-def _drop_output() -> None:
-    """Send what is still held back to nowhere, or Python complains of it at its end."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-
-
 def _parser() -> argparse.ArgumentParser:
     listed = "\n".join(f"  {name:<15}{says}" for name, says in COMMANDS.items())
     parser = _Parser(
@@ -148,105 +127,69 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"springloom {__version__}")
     commands = parser.add_subparsers(metavar="COMMAND", required=True,
                                      help="one of those below; each has its own --help")
-    for name, run in (("fit", _fit), ("board", _board), ("forecast", _forecast)):
-        _file_command(commands, name, run)
-    bend = _file_command(commands, "shape-to-bend", _shape_to_bend)
-    bend.add_argument("--sinks", metavar="LENGTH",
-                      help='how far the tip should sink, e.g. "33 mm"')
-    bend.add_argument("--under", metavar="WEIGHT", help='under which weight, e.g. "10 lb"')
-    bend.add_argument("--write", type=Path, metavar="OUT.toml",
-                      help="write the design file again with the new crowns and target, comments "
-                      "kept")
-    sheet = _file_command(commands, "sheet", _sheet)
-    sheet.add_argument("--out", type=Path, default=Path(), metavar="FOLDER",
-                       help="folder for the sheet (the one you are in)")
-    _plans_command(commands)
-    _class_command(commands)
-    tune = _file_command(commands, "tune", _tune)
-    tune.add_argument("--more", action="store_true", help="what the round rests on, too")
-    tune.add_argument("--plots", type=Path, metavar="DIR",
-                      help="folder for charts of line, curvature and thickness, SVG")
-    _simulate_command(commands)
-    add_serve(_command(commands, "serve", _serve))
-    demo = _command(commands, "demo", _demo)
-    demo.add_argument("--out", type=Path, default=Path("out/demo"), metavar="FOLDER",
-                      help="folder for what it writes (out/demo)")
-    demo.add_argument("--report", action="store_true",
-                      help="end after the report; else the bench is served with the demo on it")
+    for name in ("fit", "board", "forecast"):
+        _design_command(commands, name)
+    cli_options.shape_to_bend(_design_command(commands, "shape-to-bend"))
+    cli_options.sheet(_design_command(commands, "sheet"))
+    cli_options.plans(_design_command(commands, "plans"))
+    cli_options.class_pack(_command(commands, "class"))
+    cli_options.tune(_design_command(commands, "tune"))
+    cli_options.simulate(_command(commands, "simulate"))
+    add_store(_bare_command(commands, "store"))
+    add_serve(_command(commands, "serve"))
+    demo = _command(commands, "demo")
+    cli_options.demo(demo)
     add_port(demo)
-    _command(commands, "species", _species)
-    _command(commands, "schema", _schema)
+    _command(commands, "species")
+    _command(commands, "schema")
     return parser
 
 
-def _simulate_command(commands: Any) -> None:
-    simulate = _command(commands, "simulate", _simulate)
-    simulate.add_argument("--paddles", type=int, default=100, metavar="N",
-                          help="how many; 1000 take some minutes (100)")
-    simulate.add_argument("--seed", type=int, default=7, metavar="N",
-                          help="the same seed gives the same paddles (7)")
-    simulate.add_argument("--workers", type=int, default=os.cpu_count() or 1, metavar="N",
-                          help="how many paddles are worked on at once (one a core); changes no "
-                          "result")
-
-
-def _plans_command(commands: Any) -> None:
-    plans = _file_command(commands, "plans", _plans)
-    plans.add_argument("--out", type=Path, required=True, metavar="DIR",
-                       help="folder for what it writes")
-    _page_option(plans)
-    plans.add_argument("--format", action="append", default=[], metavar="FORMAT",
-                       help="pdf (the usual), svg, dxf, step, stl, 3mf, glb or all; may be given "
-                       "again")
-
-
-def _class_command(commands: Any) -> None:
-    pack = _command(commands, "class", _class)
-    pack.add_argument("file", type=Path, metavar="FILE.csv",
-                      help="one student a line; columns as in [paddler], and the wood's")
-    pack.add_argument("--out", type=Path, required=True, metavar="DIR",
-                      help="folder for class.pdf and a folder for each student")
-    pack.add_argument("--design", type=Path, metavar="BASE.toml",
-                      help="a design file whose wood, target and limits serve for all")
-    _page_option(pack)
-
-
-def _page_option(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--page", choices=("a4", "letter"), default="a4",
-                        help="size of the small sheets (a4)")
-
-
-def _command(
-    commands: Any, name: str, run: Callable[[argparse.Namespace], None]
-) -> argparse.ArgumentParser:
+def _bare_command(commands: Any, name: str) -> argparse.ArgumentParser:
     says = COMMANDS[name]
-    parser = cast(argparse.ArgumentParser, commands.add_parser(
+    return cast(argparse.ArgumentParser, commands.add_parser(
         name, description=f"{says[0].upper()}{says[1:]}.", allow_abbrev=False))
-    parser.set_defaults(run=run)
-    _common(parser)
+
+
+def _command(commands: Any, name: str) -> argparse.ArgumentParser:
+    parser = _bare_command(commands, name)
+    parser.set_defaults(run=_RUN[name], command=name)
+    cli_options.common(parser)
     return parser
 
 
-def _file_command(
-    commands: Any, name: str, run: Callable[[argparse.Namespace], None]
-) -> argparse.ArgumentParser:
-    parser = _command(commands, name, run)
-    parser.add_argument("file", type=Path, help="a design file (TOML)")
+def _design_command(commands: Any, name: str) -> argparse.ArgumentParser:
+    parser = _command(commands, name)
+    cli_options.design_file(parser)
     return parser
-
-
-def _common(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", action="store_true",
-                        help="data instead of a page; keys end in their SI unit")
-    parser.add_argument("--units", choices=("mm", "in"), help="print in these (the file's own)")
 
 
 def _opened(chosen: argparse.Namespace) -> tuple[Design, Words]:
-    from springloom.records.design import load_design
+    from springloom.records.design import design_from, load_design
     from springloom.report.words import Words
 
-    design = load_design(chosen.file)
+    if chosen.store is not None:
+        design = design_from(stored_layout(*asked_for(chosen.file, chosen.store)))
+    else:
+        design = load_design(_file(chosen))
     return design, Words(chosen.units or design.units)
+
+
+def _file(chosen: argparse.Namespace) -> Path:
+    if chosen.file is None:
+        raise InputError("the following arguments are required: file", field="command line",
+                         allowed=f"see springloom {chosen.command} --help")
+    return cast(Path, chosen.file)
+
+
+def _text(chosen: argparse.Namespace) -> str:
+    """The design file's text; of a stored paddle as it would be written."""
+    from springloom.records.reading import read_text
+    from springloom.records.to_toml import layout_text
+
+    if chosen.store is None:
+        return read_text(_file(chosen))
+    return layout_text(stored_layout(*asked_for(chosen.file, chosen.store)))
 
 
 def _fit(chosen: argparse.Namespace) -> None:
@@ -259,7 +202,7 @@ def _fit(chosen: argparse.Namespace) -> None:
         raise InputError("is missing: a fit needs a body", field="paddler",
                          allowed="a [paddler] table with at least a height")
     result = fit(design.body, design.boat, design.use)
-    _say(chosen, lambda: fit_text(result, words), lambda: fit_data(result))
+    say(chosen, lambda: fit_text(result, words), lambda: fit_data(result))
 
 
 def _board(chosen: argparse.Namespace) -> None:
@@ -267,7 +210,7 @@ def _board(chosen: argparse.Namespace) -> None:
     from springloom.report.design_text import board_text
 
     design, words = _opened(chosen)
-    _say(chosen, lambda: board_text(design, words), lambda: board_data(design))
+    say(chosen, lambda: board_text(design, words), lambda: board_data(design))
 
 
 def _forecast(chosen: argparse.Namespace) -> None:
@@ -279,13 +222,12 @@ def _forecast(chosen: argparse.Namespace) -> None:
     design, words = _opened(chosen)
     wanted = design.target.progression if design.target else None
     result, spread = analyse(design.paddle, design.build, None, wanted), spread_of(design.build)
-    _say(chosen, lambda: forecast_text(design, result, spread, words),
+    say(chosen, lambda: forecast_text(design, result, spread, words),
          lambda: forecast_data(design, result, spread))
 
 
 def _shape_to_bend(chosen: argparse.Namespace) -> None:
     from springloom.fit.bend import design_blades_for_bend
-    from springloom.records.reading import read_text
     from springloom.records.rewrite import rewritten
     from springloom.report.data import bend_data
     from springloom.report.design_text import bend_text
@@ -294,14 +236,14 @@ def _shape_to_bend(chosen: argparse.Namespace) -> None:
     design, words = _opened(chosen)
     design = design.aiming(chosen.sinks, chosen.under)
     made = design_blades_for_bend(design.paddle, design.build, design.wanted(), design.limits)
-    shown = _made(chosen, lambda: bend_text(design, made, words), lambda: bend_data(design, made))
+    shown = answer(chosen, lambda: bend_text(design, made, words), lambda: bend_data(design, made))
     if chosen.write is not None:
         names = ("blade", "blade_b")[: 1 if design.paddle.is_symmetric else 2]
         halves = {name: one.half for name, one in zip(names, made, strict=False)}
-        text = rewritten(read_text(chosen.file), design.units, halves, _typed_target(chosen))
+        text = rewritten(_text(chosen), design.units, halves, _typed_target(chosen))
         write_all({chosen.write: text.encode()})
         print(f"wrote {chosen.write}", file=sys.stderr)
-    _print(shown)
+    show(shown)
 
 
 def _typed_target(chosen: argparse.Namespace) -> dict[str, str]:
@@ -321,13 +263,13 @@ def _tune(chosen: argparse.Namespace) -> None:
     known = course.now()
     told = counsel(known, target, design.limits, course.rules(design.rules))
     beside = Asides.of(design)
-    shown = _made(chosen, lambda: tune_text(design.name, known, told, target, words, beside,
+    shown = answer(chosen, lambda: tune_text(design.name, known, told, target, words, beside,
                                             more=chosen.more),
                   lambda: tune_data(known, told, target, beside))
     if chosen.plots is not None:
         for path in write_tune_plots(design.name, told, words, chosen.plots):
             print(f"wrote {path}", file=sys.stderr)
-    _print(shown)
+    show(shown)
 
 
 def _sheet(chosen: argparse.Namespace) -> None:
@@ -335,7 +277,7 @@ def _sheet(chosen: argparse.Namespace) -> None:
 
     design, words = _opened(chosen)
     paths = write_sheets(design, words, chosen.out)
-    _say(chosen, lambda: "\n".join(str(path) for path in paths),
+    say(chosen, lambda: "\n".join(str(path) for path in paths),
          lambda: {"paths": [str(path) for path in paths]})
 
 
@@ -349,7 +291,7 @@ def _simulate(chosen: argparse.Namespace) -> None:
     seed = int(in_range(chosen.seed, "--seed", 0, 2**63 - 1))
     workers = int(in_range(chosen.workers, "--workers", 1, 256))
     done = list(progress(trials(count, seed, workers), "paddles", count))
-    _say(chosen, lambda: simulation_text(done, seed), lambda: simulation_data(done, seed))
+    say(chosen, lambda: simulation_text(done, seed), lambda: simulation_data(done, seed))
 
 
 def _plans(chosen: argparse.Namespace) -> None:
@@ -357,21 +299,25 @@ def _plans(chosen: argparse.Namespace) -> None:
 
     design, words = _opened(chosen)
     paths = write_plans(design, words, chosen.out, chosen.page, chosen.format)
-    _say(chosen, lambda: "\n".join(str(path) for path in paths),
+    say(chosen, lambda: "\n".join(str(path) for path in paths),
          lambda: {"paths": [str(path) for path in paths]})
 
 
 def _class(chosen: argparse.Namespace) -> None:
-    from springloom.records.design import load_design
+    from springloom.records.design import design_from, load_design
     from springloom.report.class_pack import class_pack
     from springloom.report.class_words import class_data, class_page
     from springloom.report.words import Words
 
-    base = None if chosen.design is None else load_design(chosen.design)
+    if chosen.store is not None:
+        layout = stored_layout(*asked_for(chosen.design, chosen.store, "--design"))
+        base: Design | None = design_from(layout)
+    else:
+        base = None if chosen.design is None else load_design(chosen.design)
     units = chosen.units or (base.units if base else "mm")
     words = Words(units)
     pack = class_pack(chosen.file, chosen.out, words, base, chosen.page)
-    _say(chosen, lambda: class_page(pack.title, pack.room, words, str(chosen.out),
+    say(chosen, lambda: class_page(pack.title, pack.room, words, str(chosen.out),
                                     len(pack.paths)),
          lambda: class_data(pack.room, [str(path) for path in pack.paths]))
     bad = pack.room.bad
@@ -391,7 +337,7 @@ def _demo(chosen: argparse.Namespace) -> None:
     from springloom.demo import demo_data, run_demo
 
     done = run_demo(chosen.out, chosen.units)
-    _say(chosen, lambda: done.page, lambda: demo_data(done))
+    say(chosen, lambda: done.page, lambda: demo_data(done))
     if not (chosen.report or chosen.json):
         serve_demo(chosen)
 
@@ -399,7 +345,7 @@ def _demo(chosen: argparse.Namespace) -> None:
 def _schema(chosen: argparse.Namespace) -> None:
     from springloom.records.layout import json_schema
 
-    _say(chosen, lambda: json.dumps(json_schema(), indent=1), json_schema)
+    say(chosen, lambda: json.dumps(json_schema(), indent=1), json_schema)
 
 
 def _species(chosen: argparse.Namespace) -> None:
@@ -407,8 +353,14 @@ def _species(chosen: argparse.Namespace) -> None:
     from springloom.report.words import Words
 
     words = Words(chosen.units or "mm")
-    _say(chosen, lambda: species_text(words), species_data)
+    say(chosen, lambda: species_text(words), species_data)
 
+
+_RUN: dict[str, Callable[[argparse.Namespace], None]] = {
+    "fit": _fit, "board": _board, "forecast": _forecast, "shape-to-bend": _shape_to_bend,
+    "sheet": _sheet, "plans": _plans, "class": _class, "tune": _tune, "simulate": _simulate,
+    "serve": _serve, "demo": _demo, "species": _species, "schema": _schema,
+}
 
 if __name__ == "__main__":
     sys.exit(main())

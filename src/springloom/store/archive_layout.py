@@ -16,7 +16,7 @@ Uid = Annotated[str, StringConstraints(
     pattern=r"^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$")]
 Moment = Annotated[str, StringConstraints(
     pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z$")]
-Units = Literal["mm", "in"]
+Units = Annotated[Literal["mm", "in"], Field(description="of lengths typed without one")]
 Typed = dict[str, Any]
 
 
@@ -45,7 +45,7 @@ class Body(Entry):
 
     person: Uid
     paddler: Typed = Field(description="a [paddler] table")
-    units: Units = Field(description="of lengths typed without one")
+    units: Units
 
 
 class Board(Entry):
@@ -132,7 +132,7 @@ class Mark(Entry):
     paddle: Uid
     stage: str
     done: Literal[0, 1]
-    measured: Typed
+    measured: Typed = Field(description="as typed, by name")
     units: Units
 
 
@@ -145,14 +145,14 @@ class _About(Entry):
 
 
 class Note(_About):
-    """A note."""
+    """A note about one of three: a paddle, a board or a person."""
 
     text: str | None = Field(description="null: withdraws what it replaces")
     replaces: Uid | None
 
 
 class Attachment(_About):
-    """A file."""
+    """A file that belongs to one of three: a paddle, a board or a person."""
 
     name: str
     media_type: str
@@ -161,14 +161,14 @@ class Attachment(_About):
 
 
 class Change(Entry):
-    """A change of what can be changed: a name, what a paddle goes with."""
+    """A change of one thing's name, or of what a paddle goes with; the last of them stands."""
 
     person: Uid | None
     board: Uid | None
     of_class: Uid | None = Field(alias="class")
     paddle: Uid | None
-    was: Typed
-    now: Typed
+    was: Typed = Field(description="the keys that changed, as they were")
+    now: Typed = Field(description="the same as they are; a person, board or class by its uid")
 
 
 class Archive(Part):
