@@ -2,16 +2,17 @@
 
     python -m benchmarks.load            half a minute each with one process and with two
 
-An open page asks every six seconds whether somebody changed its paddle. A student keeps a
-reading, looks at what to plane, and needs two seconds for the next. Times are what the browser
-waits, from asking to the whole answer, after a warm-up.
+An open page asks every six seconds whether somebody changed its paddle. A student types the
+readings of a round one after another, as the page asks for them, sends each, is shown the next,
+and needs two seconds for it. Times are what the browser waits, from asking to the whole answer,
+after a warm-up.
 """
 
 from __future__ import annotations
 
 import asyncio
-import itertools
 import random
+import re
 import statistics
 import subprocess
 import sys
@@ -27,11 +28,13 @@ from typing import Any
 import httpx2
 from tabulate import tabulate
 
+from springloom.records.design import load_design
+from springloom.tune.walk import walk
+
 PAGES, STUDENTS = 50, 12
 EVERY_S, TYPING_S = 6.0, 2.0
 LASTS_S, WARM_S = 30.0, 5.0
 EXAMPLE = "marsh_tern.toml"
-PLACES = ("1/4", "1/2", "3/4")
 
 Times = dict[str, list[float]]
 
@@ -81,29 +84,48 @@ async def open_page(meter: Meter, paddle: int, until: float) -> None:
 
 
 async def student(meter: Meter, paddle: int, until: float) -> None:
-    """Keep a reading, look at the advice, think."""
+    """Type a reading, be shown the next page, think."""
     await asyncio.sleep(random.uniform(0.0, TYPING_S))
-    for place in itertools.cycle(PLACES):
-        if time.perf_counter() > until:
-            return
-        reading = {"kind": "width", "table": {"blade": random.choice("ab"), "at": [place],
-                                              "width": [WIDTHS[place]]}}
-        await meter.ask("keep a reading", f"/api/paddles/{paddle}/readings", json=reading)
-        await meter.ask("what to plane now", f"/paddles/{paddle}/tune")
+    shown = await meter.ask("open a paddle's page", f"/paddles/{paddle}/tune")
+    while time.perf_counter() < until:
+        sent = {name: hidden(shown.text, name) for name in ("csrf", "uid")}
+        step = CHOSEN.search(shown.text)
+        assert step is not None, "the walk is at its end: make it last longer"
+        shown = await meter.ask("send a reading, get the page", f"/paddles/{paddle}/tune/readings",
+                                data={**sent, "step": step[1], "value": READS[step[1]]})
         await asyncio.sleep(TYPING_S)
 
 
-WIDTHS = {"1/4": "60 mm", "1/2": "73 mm", "3/4": "82 mm"}
-"""As planned: what is timed is the work, not a quarrel about the readings."""
+def hidden(page: str, name: str) -> str:
+    """A hidden field of the reading's form."""
+    form = page[page.index('class="step"'):]
+    found = re.search(rf'name="{name}" value="([^"]+)"', form)
+    assert found is not None
+    return found[1]
+
+
+def reads() -> dict[str, str]:
+    """What the example's readings are, step by step; half a millimetre more than planned."""
+    design = load_design(Path(str(resources.files("springloom.examples") / EXAMPLE)))
+    bench = {"bench-0": "28.4", "bench-1": "14.9", "bench-2": "5.9"}
+    known = {f"{side}-{step}": value for side in "ab" for step, value in bench.items()}
+    return {step.key: f"{1e3 * step.planned_m + 0.5:.1f}" for step in walk(design.paddle)
+            if step.planned_m is not None} | known | {"weight": "788 g"}
+
+
+CHOSEN = re.compile(r'<option value="([^"]+)" selected>')
+READS = reads()
 
 
 async def loaded(address: str) -> Times:
     """Let everybody at it."""
     text = (resources.files("springloom.examples") / EXAMPLE).read_text(encoding="utf-8")
     limits = httpx2.Limits(max_connections=PAGES + STUDENTS)
-    async with httpx2.AsyncClient(base_url=address, limits=limits, timeout=60.0) as client:
+    async with httpx2.AsyncClient(base_url=address, limits=limits, timeout=60.0,
+                                   follow_redirects=True) as client:
         await client.get("/")
-        made = [(await client.post("/api/paddles", json=tomllib.loads(text))).json()["id"]
+        design = {key: table for key, table in tomllib.loads(text).items() if key != "readings"}
+        made = [(await client.post("/api/paddles", json=design)).json()["id"]
                 for _ in range(STUDENTS)]
         meter = Meter(client)
         until = meter.from_s + LASTS_S
