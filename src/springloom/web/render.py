@@ -14,7 +14,7 @@ from springloom.report import cautions
 from springloom.web.bench import bench_of, system_of, words_of, writer_of
 from springloom.web.built import built_scripts, style_address
 from springloom.web.forms import Form, Problem, new_uid
-from springloom.web.tokens import form_token
+from springloom.web.tokens import form_token, store_mark
 
 _TEMPLATES = Environment(
     loader=PackageLoader("springloom.web", "templates"), autoescape=True,
@@ -71,7 +71,8 @@ def _common(request: Request) -> dict[str, Any]:
     return {
         "request": request, "path": request.url.path, "writer": writer_of(request),
         "shared": bench.shared, "words": words_of(request), "system": system_of(request),
-        "csrf": form_token(bench.key, state.session), "form": Form(), "problem": None,
+        "csrf": form_token(bench.key, state.session), "store_mark": store_mark(bench.key),
+        "form": Form(), "problem": None,
         "kept": request.cookies.get("springloom_kept", ""), "said": state.said,
         "at_this_machine": state.local,
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hmac
 import secrets
 from dataclasses import dataclass
 
@@ -61,6 +62,11 @@ def check_token(request: Request, token: str) -> None:
     if mark != request.state.session.mark:
         raise ForbiddenError("doesn't belong to this browser's session: open the page again; "
                              "what was typed is kept", field="form")
+
+
+def store_mark(key: bytes) -> str:
+    """Return what tells a store from others served at the same address; no secret."""
+    return hmac.new(key, b"springloom-store", "sha256").hexdigest()[:16]
 
 
 def _sealer(key: bytes, purpose: str) -> URLSafeTimedSerializer:
