@@ -68,7 +68,7 @@ def try_join(store: Store, code: str, name: str, address: str) -> Writer:
             return welcome(pen, str(uuid.uuid4()), name, address)
         pen.connection.execute(schema.attempt.insert().values(address=address, at=pen.at))
     raise InputError("is not the code, or nobody is invited now", field="code",
-                     allowed=f"the {DIGITS} digits shown on the host")
+                     allowed=f"the {DIGITS} digits on the page Share, at the machine that serves")
 
 
 def _refuse_guessers(pen: Pen, address: str) -> None:

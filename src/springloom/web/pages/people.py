@@ -27,12 +27,14 @@ from springloom.store.people import (
     person,
     rename_person,
 )
+from springloom.store.progress import progress_of
 from springloom.store.typed import in_units
 from springloom.units import System, Typed
 from springloom.web.bench import store_of, system_of, words_of, writer_of
 from springloom.web.conflicts import Changed, changed, differences
 from springloom.web.figures import figure
 from springloom.web.forms import Form, problem_of
+from springloom.web.frame import next_address
 from springloom.web.moments import when
 from springloom.web.render import fragment, is_live, onward, page
 from springloom.web.routing import get, post
@@ -225,9 +227,12 @@ def _form_page(request: Request, who: Person | None, table: Mapping[str, object]
         paddles=[] if who is None else _paddles_of(request, who))
 
 
-def _paddles_of(request: Request, who: Person) -> list[tuple[int, str]]:
-    with store_of(request).read() as connection:
-        return [(one.id, one.name) for one in paddles(connection) if one.person_id == who.id]
+def _paddles_of(request: Request, who: Person) -> list[tuple[str, str]]:
+    """Where each of their paddles goes on, and what it is called."""
+    store = store_of(request)
+    with store.read() as connection:
+        theirs = [one for one in paddles(connection) if one.person_id == who.id]
+    return [(next_address(one.id, progress_of(store, one.id)), one.name) for one in theirs]
 
 
 def _history(request: Request, who: Person) -> list[Version]:

@@ -10,7 +10,7 @@ from starlette.responses import Response
 from springloom.store.names import person_names
 from springloom.store.paddles import Paddle, paddles
 from springloom.store.progress import Progress, progress_of
-from springloom.web.bench import store_of
+from springloom.web.bench import store_of, writer_of
 from springloom.web.frame import next_address
 from springloom.web.render import page
 from springloom.web.routing import get
@@ -25,6 +25,7 @@ class OnBench:
 
     paddle: Paddle
     whose: str
+    is_yours: bool
     progress: Progress
 
 
@@ -35,11 +36,14 @@ def start(request: Request) -> Response:
 
 
 def _on_bench(request: Request) -> list[OnBench]:
-    store = store_of(request)
+    """What lies there, first what is made for who asks."""
+    store, me = store_of(request), writer_of(request).name.casefold()
     with store.read() as connection:
         lying, names = paddles(connection), person_names(connection)
-    return [OnBench(one, names.get(one.person_id or 0, ""), progress_of(store, one.id))
-            for one in lying]
+    whose = [(one, names.get(one.person_id or 0, "")) for one in lying]
+    found = [OnBench(one, name, name.casefold() == me, progress_of(store, one.id))
+             for one, name in whose]
+    return sorted(found, key=lambda one: not one.is_yours)
 
 
 ROUTES = [get("/", start)]
