@@ -90,14 +90,17 @@ def test_everybodys_paddle_is_the_one_the_class_file_makes(store: Store,
     wanted = classroom(parse_class(CSV, "mm"), base, "mm")
     assert room.bad == ()
     for student, design, one in zip(room.students, kept, wanted.students, strict=True):
-        assert design.paddle.length == pytest.approx(one.design.paddle.length, abs=1e-8)
-        assert student.mass_kg == pytest.approx(one.mass_kg, rel=1e-6)  # written to a nanometre
-        assert student.made.deflection_m == pytest.approx(one.made.deflection_m, rel=1e-6)
+        # Kept in round figures: whole millimetres if long, else tenths, of 8 mm and more.
+        assert design.paddle.length == pytest.approx(one.design.paddle.length, abs=0.501e-3)
+        assert student.mass_kg == pytest.approx(one.mass_kg, rel=0.05 / 8)
+        off = student.made.deflection_m - one.made.deflection_m
+        assert abs(off) < one.target.tolerance_m  # the wanted bend all the same
         assert student.row.owns_board == one.row.owns_board
         assert design.board is not None
         assert one.design.board is not None
         assert design.board.species == one.design.board.species
-        assert design.wanted().deflection_m == pytest.approx(one.target.deflection_m, rel=1e-6)
+        assert design.wanted().deflection_m == pytest.approx(one.target.deflection_m,
+                                                             abs=0.0501e-3)
 
 
 @pytest.mark.parametrize(("system", "market"), [("mm", "metric"), ("in", "north american")])

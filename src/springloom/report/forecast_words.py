@@ -67,7 +67,7 @@ def swing_words(result: Analysis, words: Words) -> str:
     """Balance, swing and buoyancy."""
     mass = result.mass
     return (f"balances {words.length(abs(mass.balance_m))} from the centre; swing inertia "
-            f"{mass.swing_inertia_kg_m2:.3f} kg m2; floats with {words.force(mass.buoyancy_n)} to "
+            f"{mass.swing_inertia_kg_m2:.3f} kg·m²; floats with {words.force(mass.buoyancy_n)} to "
             "spare")
 
 

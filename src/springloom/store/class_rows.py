@@ -16,6 +16,7 @@ from springloom.records.classfile import BOARD_COLUMNS, BadRow, ClassFile, Class
 from springloom.records.design import Design, design_from
 from springloom.records.layout import DesignFile
 from springloom.records.reading import check_layout
+from springloom.records.shape_typed import shape_tables, typed_length
 from springloom.records.student_file import design_text
 from springloom.report.classroom import Classroom, Student, as_designed, classroom
 from springloom.store.boards import StoredBoard, add_board, board
@@ -24,7 +25,7 @@ from springloom.store.entries import derived
 from springloom.store.layout import layout_of
 from springloom.store.opening import Pen, Store
 from springloom.store.paddles import ELSEWHERE, Paddle, assign, paddle, save_design
-from springloom.units import System
+from springloom.units import NEWTON_PER_POUND_FORCE, System
 
 _LIKE_THE_CLASS = ("care", "strip")
 """Tables of the class's base that a student's own file does not repeat."""
@@ -99,13 +100,24 @@ def take_student(pen: Pen, uid: str, class_id: int, student: Student) -> Paddle:
     if row.board is not None:
         wood = _wood(pen, found, uid, student)
         assign(pen, derived(uid, "wood"), made.id, board_id=wood.id)
-    layout = tomllib.loads(design_text(row, student.design))
+    layout = tomllib.loads(design_text(row, student.design)) | _in_round_figures(student.design)
     design = {key: value for key, value in layout.items() if key not in ELSEWHERE}
     like = {key: found.base[key] for key in _LIKE_THE_CLASS
             if key in found.base and (key != "strip" or row.board is None)}
     save_design(pen, derived(uid, "fitted"), made.id, like | design,
                 "fitted to the measures, for the class's target", made.number)
     return paddle(pen.connection, made.id)
+
+
+def _in_round_figures(design: Design) -> dict[str, dict[str, Any]]:
+    """Return shape and target as somebody would type them, to a tenth or a 1/64: they are read."""
+    wanted, units = design.wanted(), design.units
+    pounds = wanted.load_n / NEWTON_PER_POUND_FORCE
+    return {**shape_tables(design.paddle, units),
+            "target": {"sinks": typed_length(wanted.deflection_m, units),
+                       "under": f"{pounds:.4g} lb",
+                       "within": typed_length(wanted.tolerance_m, units),
+                       "progression": round(wanted.progression, 2)}}
 
 
 def _wood(pen: Pen, found: StoredClass, uid: str, student: Student) -> StoredBoard:

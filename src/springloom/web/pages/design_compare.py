@@ -146,7 +146,7 @@ def totals(one: Side, two: Side, words: Words) -> list[Row]:
             words.mass),
         row("swing inertia",
             lambda w: w.result.mass.swing_inertia_kg_m2 if w.result else None,
-            lambda value: f"{value:.3f} kg m2"),
+            lambda value: f"{value:.3f} kg·m²"),
         row(f"tip of blade A sinks, {under}", lambda w: _tip(w, "A"), words.length),
         row(f"tip of blade B sinks, {under}", lambda w: _tip(w, "B"), words.length),
     ]
