@@ -34,13 +34,17 @@ from springloom.mechanics.strength import CASES
 from springloom.records.layout import DesignFile, json_schema
 from springloom.records.reading import table_of
 from springloom.store import archive_layout
+from springloom.store.opening import open_store
+from springloom.web.api import api_app
+from springloom.web.bench import Bench
 from springloom.wood.species import Species, all_species
 from springloom.wood.variability import COV
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
 PAGES = (ROOT / "README.md", *sorted(DOCS.glob("*.md")))
-WHOLE = ("cli.md", "design-file.schema.json", "archive.schema.json", "species.md")
+WHOLE = ("cli.md", "design-file.schema.json", "archive.schema.json", "api.openapi.json",
+         "species.md")
 
 _CONSOLE = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _BLOCK = re.compile(r"(<!-- generated: (\w+) -->\n).*?(<!-- end -->)", re.DOTALL)
@@ -53,6 +57,7 @@ def references() -> dict[Path, str]:
         DOCS / "cli.md": cli_reference(),
         DOCS / "design-file.schema.json": json.dumps(json_schema(), indent=1) + "\n",
         DOCS / "archive.schema.json": json.dumps(archive_layout.json_schema(), indent=1) + "\n",
+        DOCS / "api.openapi.json": interface_reference(),
         DOCS / "species.md": species_reference(),
     }
     for page in PAGES:
@@ -122,6 +127,14 @@ def cli_reference() -> str:
     for name in every:
         parts += ["", f"## {name}", "", f"```text\n{ran(f'springloom {name} --help')}```"]
     return "\n".join(parts) + "\n"
+
+
+def interface_reference() -> str:
+    """The description of the JSON interface, as a bench serves it."""
+    with (tempfile.TemporaryDirectory() as folder,
+          contextlib.closing(open_store(Path(folder) / "bench.db")) as store):
+        described = api_app(Bench(store, b"")).openapi()
+    return json.dumps(described | {"servers": [{"url": "/api"}]}, indent=1) + "\n"
 
 
 def keys_reference() -> str:

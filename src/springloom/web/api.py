@@ -1,7 +1,7 @@
 """The JSON interface: what the pages show, as data, for scripts and other programs.
 
 Typed values go in as in a design file; results come out as ``springloom ... --json`` gives them,
-every key ending in its SI unit. A write may carry ``uid``, a UUID of its own: the same one again
+every key ending in its SI unit. A reading may carry ``uid``, a UUID of its own: the same one again
 changes nothing and answers the same.
 """
 
@@ -63,8 +63,10 @@ class Fault(BaseModel):
     allowed: str
 
 
+_SAYS = {404: "It is not in the store", 409: "Somebody else has written in the meantime",
+         422: "Something that was sent can be mended", 503: "The store can't be used now"}
 _FAULTS: dict[int | str, dict[str, Any]] = {
-    code: {"model": Fault} for code in (404, 409, 422, 429, 503)}
+    code: {"model": Fault, "description": says} for code, says in _SAYS.items()}
 
 
 def api_app(bench: Bench) -> FastAPI:
