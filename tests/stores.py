@@ -71,7 +71,10 @@ def run_sql(socket: str, statement: str, database: str = "postgres") -> None:
 def new_database(socket: str, like: str = "template0") -> str:
     """Make a database; return its URL."""
     name = f"store_{next(_NUMBERS)}"
-    run_sql(socket, f"CREATE DATABASE {name} TEMPLATE {like}")
+    with psycopg.connect(host=socket, user="springloom", dbname="postgres") as connection:
+        # The usual way since version 15 writes every page to the journal first.
+        quick = " STRATEGY file_copy" if connection.info.server_version >= 150_000 else ""
+    run_sql(socket, f"CREATE DATABASE {name} TEMPLATE {like}{quick}")
     return url_of(socket, name)
 
 

@@ -142,6 +142,9 @@ def test_settings_are_kept_and_set_anew(store: Store) -> None:
         put_setting(pen, "units", {"lengths": ["in", 1.5]})
     with store.read() as connection:
         assert setting(connection, "units") == {"lengths": ["in", 1.5]}
+    with store.write("Anna") as pen:
+        put_setting(pen, "units", None)
+        assert setting(pen.connection, "units") is None
 
 
 def test_a_store_has_one_key_of_its_own(store: Store, store_place: str) -> None:

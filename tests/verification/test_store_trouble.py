@@ -28,6 +28,7 @@ from springloom.store.layout import layout_of
 from springloom.store.opening import PLACE, usual_place
 from springloom.store.paddles import paddle, paddles
 from springloom.store.rounds import add_reading, readings
+from springloom.store.trouble import newest_backup
 from tests.stores import new_database, run_sql, url_of
 from tests.verification.store_entries import BENCH, new_paddle, uid
 
@@ -473,6 +474,18 @@ def test_a_path_a_url_and_the_variable_mean_the_same(
             assert paddles(connection) == (one,)
         other.close()
     first.close()
+
+
+@pytest.mark.parametrize("name", ["a b.db", "ä?#%20.db", "store", "x'y\".db", "file:x.db"])
+def test_a_file_may_be_called_anything(tmp_path: Path, name: str) -> None:
+    path = tmp_path / "50%" / name
+    store = open_store(path)
+    new_paddle(store)
+    copy = back_up(store)
+    store.close()
+    assert path.stat().st_size > 0
+    assert newest_backup(path) == f"the newest backup is {copy}"
+    open_store(copy).close()
 
 
 def test_the_usual_place_is_in_the_users_own_data(

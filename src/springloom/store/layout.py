@@ -18,7 +18,7 @@ from springloom.store.entries import add, by_uid, checked_uid, derived
 from springloom.store.opening import Pen
 from springloom.store.paddles import ELSEWHERE, Paddle, add_paddle, check, design_version, paddle
 from springloom.store.people import add_person, person
-from springloom.store.rounds import KINDS, StoredReading, readings, rounds
+from springloom.store.rounds import KINDS, StoredReading, readings_by_round, rounds
 from springloom.store.typed import in_units
 from springloom.units import System
 
@@ -42,8 +42,9 @@ def layout_of(connection: Connection, paddle_id: int, number: int | None = None)
         data["paddler"] = in_units("paddler", who.paddler, who.units, units)
     if found.board_id is not None:
         data["board"] = board(connection, found.board_id).typed(units)
+    stand = readings_by_round(connection, paddle_id)
     for one in rounds(connection, paddle_id):
-        read = readings_table(readings(connection, paddle_id, one.number), units)
+        read = readings_table(stand[one.number], units)
         if one.closing is not None:
             planed = [in_units("planed", table, one.closing.units, units)
                       for table in one.closing.planed]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, exists, func, select
 
 from springloom.errors import ConflictError, InputError, NotStoredError, known
 from springloom.store import schema
@@ -168,6 +168,20 @@ def readings(connection: Connection, paddle_id: int,
     return tuple(_reading(row, found) for row in rows)
 
 
+def readings_by_round(connection: Connection, paddle_id: int
+                      ) -> dict[int, tuple[StoredReading, ...]]:
+    """The readings that stand, by the number of their round."""
+    turns = {row.id: row
+             for row in all_of(connection, schema.tuning_round, "paddle_id", paddle_id)}
+    entries: dict[int, list[Entry]] = {number: [] for number in turns}
+    query = select(schema.reading).where(schema.reading.c.round_id.in_(turns))
+    for row in connection.execute(query.order_by(schema.reading.c.id)):
+        entries[row.round_id].append(row)
+    return {turns[number].number: tuple(_reading(row, turns[number])
+                                        for row in standing(rows, "table"))
+            for number, rows in entries.items()}
+
+
 def all_readings(connection: Connection, paddle_id: int) -> tuple[StoredReading, ...]:
     """Every entry of a paddle there ever was, in the order they were written."""
     rows = {row.id: row for row in all_of(connection, schema.tuning_round, "paddle_id", paddle_id)}
@@ -286,7 +300,7 @@ def _round(connection: Connection, paddle_id: int, number: int | None) -> Entry 
     table, closing = schema.tuning_round, schema.round_closing
     query = select(table).where(table.c.paddle_id == paddle_id)
     if number is None:
-        query = query.where(table.c.id.not_in(select(closing.c.round_id)))
+        query = query.where(~exists().where(closing.c.round_id == table.c.id))
     else:
         query = query.where(table.c.number == number)
     return connection.execute(query).one_or_none()

@@ -20,8 +20,11 @@ def setting(connection: Connection, key: str) -> Any:
 
 
 def put_setting(pen: Pen, key: str, value: Any) -> None:
-    """Set it."""
+    """Set it; None takes it back."""
     table = schema.setting
+    if value is None:
+        pen.connection.execute(table.delete().where(table.c.key == key))
+        return
     done = pen.connection.execute(table.update().where(table.c.key == key).values(value=value))
     if done.rowcount == 0:
         pen.connection.execute(table.insert().values(key=key, value=value))
