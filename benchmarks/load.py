@@ -113,7 +113,7 @@ def reads() -> dict[str, str]:
             if step.planned_m is not None} | known | {"weight": "788 g"}
 
 
-CHOSEN = re.compile(r'<option value="([^"]+)" selected>')
+CHOSEN = re.compile(r'<option value="([^"]+)" selected\b')
 READS = reads()
 
 
