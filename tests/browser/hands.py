@@ -13,7 +13,9 @@ MOST_TABS = 400
 class Hands(Protocol):
     """What a maker does with a page."""
 
-    page: Page
+    @property
+    def page(self) -> Page:
+        """The tab it is done in."""
 
     def press(self, what: Locator) -> None:
         """Press a link or a button."""

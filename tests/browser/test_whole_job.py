@@ -7,7 +7,7 @@ answers what the page asks to read, and at its end bends as was wanted.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -26,7 +26,7 @@ from tests.browser.true_paddle import TruePaddle
 
 ROUNDS = 3
 NAME = "Grey Plover"
-WAYS = {"wide": Keyboard, "narrow": Touch}
+WAYS: dict[str, Callable[[Page], Hands]] = {"wide": Keyboard, "narrow": Touch}
 
 
 @pytest.fixture(params=WAYS)
