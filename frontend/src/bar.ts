@@ -31,6 +31,7 @@ export function tell(state: State, choices: Choices): void {
   bar.dataset["says"] = text;
   bar.replaceChildren(...parts);
   bar.hidden = parts.length === 0;
+  bar.classList.toggle("calm", !state.away && !state.words && state.refused.length === 0);
 }
 
 function theBar(): HTMLElement {

@@ -1,9 +1,10 @@
 /** What every page of the bench runs; each part does nothing where a page hasn't what it is for. */
 import htmx from "htmx.org";
+import { startCommas } from "./comma";
 import { startDragging, takeHandles } from "./drag";
 import { putBack, startKeeping } from "./keep";
 import { startKeypads, takeKeypads } from "./keypad";
-import { heed, sayAway, startOutbox } from "./outbox";
+import { heed, sayAway, sayThere, startOutbox } from "./outbox";
 import { meta, SHOWN, startPages } from "./page";
 
 declare const SOLID_MARK: string; // of the build that solid.js belongs to; put in by build.mjs
@@ -47,6 +48,7 @@ document.addEventListener("htmx:configRequest", (event) => {
     = meta("csrf");
 });
 document.addEventListener("htmx:sendError", sayAway);
+document.addEventListener("htmx:beforeOnLoad", sayThere);
 document.addEventListener("htmx:load", (event) => {
   if (event.target instanceof Element && event.target !== document.body) take(event.target);
 });
@@ -59,6 +61,7 @@ document.addEventListener(SHOWN, () => {
 startPages();
 startKeeping();
 startKeypads();
+startCommas();
 startDragging();
 heed(document);
 // What is put back into a form may have its page change: not before htmx knows the page.

@@ -16,6 +16,7 @@ export function takeKeypads(root: ParentNode): void {
     taken.add(pad);
     pad.hidden = false;
     for (const key of pad.querySelectorAll("button")) key.tabIndex = -1;
+    for (const input of inputsOf(pad)) if (document.activeElement === input) replaceable(input);
     if (matchMedia("(pointer: coarse)").matches) {
       for (const input of inputsOf(pad)) input.inputMode = "none"; // else two keypads overlap
     }
@@ -25,7 +26,9 @@ export function takeKeypads(root: ParentNode): void {
 /** Listen for keys on every page. */
 export function startKeypads(): void {
   document.addEventListener("focusin", ({ target }) => {
-    if (target instanceof HTMLInputElement) touched.set(target, ++touches);
+    if (!(target instanceof HTMLInputElement)) return;
+    touched.set(target, ++touches);
+    replaceable(target);
   });
   document.addEventListener("pointerdown", (event) => {
     if (keyOf(event)) event.preventDefault(); // the focus stays where one types
@@ -38,6 +41,11 @@ export function startKeypads(): void {
     const pad = key?.closest<HTMLElement>("[data-keypad]");
     if (key && pad) press(key.dataset["key"] ?? "", inputsOf(pad));
   });
+}
+
+/** What a page opens on to be corrected is replaced by the first key, not put before. */
+function replaceable(input: HTMLInputElement): void {
+  if (input.autofocus) input.select();
 }
 
 function keyOf(event: Event): HTMLElement | null {

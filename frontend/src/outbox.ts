@@ -17,6 +17,7 @@ import { hidden, renew } from "./uid";
 
 const FIRST_WAIT_MS = 1_000;
 const LONGEST_WAIT_MS = 30_000;
+const AWAY = "Offline: the server does not answer. What you type is kept.";
 
 let wait = FIRST_WAIT_MS;
 let timer: number | undefined;
@@ -47,7 +48,14 @@ export function heed(page: Document): void {
 
 /** Say that something else could not be had, until the next thing is said. */
 export function sayAway(): void {
-  words = "Offline: the server does not answer. What you type is kept.";
+  words = AWAY;
+  say();
+}
+
+/** The server answers: it is away no longer. */
+export function sayThere(): void {
+  if (words !== AWAY) return;
+  words = "";
   say();
 }
 
@@ -90,6 +98,7 @@ async function sendInOrder(goOn: GoOn, mine?: Entry): Promise<Answer | undefined
       return answerToMine;
     }
     wentAwayAt = -Infinity;
+    sayThere();
     if (uid === mine?.uid) answerToMine = answer;
     settle(entry, answer, uid === mine?.uid);
   }
@@ -191,13 +200,32 @@ function makeRoom(form: HTMLFormElement, entry: Entry): void {
   say();
 }
 
-/** Empty a form; one that walks down a list (`select[data-advance]`) goes on to its next entry. */
+/** Empty a form; one that walks down a list (`select[data-advance]`) goes on to its next. */
 function empty(form: HTMLFormElement): void {
   const walks = [...form.querySelectorAll<HTMLSelectElement>("select[data-advance]")]
-    .map((select) => [select, select.selectedIndex + 1] as const);
+    .map((select) => [select, nextOf(select)] as const);
   form.reset();
   for (const [select, next] of walks) {
-    if (next < select.options.length) select.selectedIndex = next;
+    if (next) next.selected = true;
+    tellChosen(form, select.selectedOptions[0]);
+  }
+}
+
+/** The next of a list by `data-next`, past what the page knows as read (`data-before`). */
+function nextOf(select: HTMLSelectElement): HTMLOptionElement | undefined {
+  const after = (option: HTMLOptionElement | undefined): HTMLOptionElement | undefined =>
+    [...select.options].find((one) => one.value === option?.dataset["next"]);
+  let next = after(select.selectedOptions[0]);
+  while (next?.dataset["before"]) next = after(next);
+  return next ?? select.selectedOptions[0];
+}
+
+/** Say of the entry now chosen what the page would: each `data-told="x"` has its `data-x`. */
+function tellChosen(form: HTMLFormElement, option: HTMLOptionElement | undefined): void {
+  const part = form.closest("section") ?? form;
+  for (const place of part.querySelectorAll<HTMLElement>("[data-told]")) {
+    const words = option?.dataset[place.dataset["told"]!];
+    if (words !== undefined) place.textContent = words;
   }
 }
 

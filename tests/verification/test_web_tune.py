@@ -14,6 +14,7 @@ import pytest
 
 from springloom.records.design import load_design
 from springloom.records.readings_layout import CaliperTable, ReadingsTable
+from springloom.report.cautions import BENCH_TEST
 from springloom.report.tune_tables import detail_grids, outcome_grid, removal_grid, unknown_grids
 from springloom.report.tune_text import more_words, round_words
 from springloom.report.tune_words import blade_words, headline
@@ -384,3 +385,23 @@ def test_a_reading_is_of_its_own_paddle(bench: Browser) -> None:
     assert bench.get(f"/paddles/{other}/tune/readings/{entry.id}").status_code == 422
     assert bench.send(f"/paddles/{other}/tune/readings/{entry.id}/withdraw", {}
                       ).status_code == 422
+
+
+def test_a_form_that_went_on_offline_tells_of_the_next_and_keeps_no_other_tool(
+        bench: Browser) -> None:
+    number = bare_paddle(bench.store)
+    home = f"/paddles/{number}/tune"
+    text = bench.text(home)
+    for key in ("place", "how", "planned", "before", "unit", "caution"):
+        assert f'data-told="{key}"' in text
+        assert f'data-{key}="' in text
+    assert BENCH_TEST in text.split('value="a-bench', 1)[1].split(">", 1)[0]
+    # Rendered for a crown, read by a vernier caliper; then gone on to the tip and the scale.
+    bench.send(f"{home}/readings", {"sort": "crown", "step": "a-bench-0", "value": "31",
+                                    "tool": "vernier caliper"})
+    bench.send(f"{home}/readings", {"sort": "crown", "step": "weight", "value": "715",
+                                    "tool": "vernier caliper"})
+    with bench.store.read() as connection:
+        sunk, weighed = (one.table or {} for one in readings(connection, number))
+    assert "instrument" not in sunk
+    assert weighed == {"weight": "715 g"}

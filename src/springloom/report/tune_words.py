@@ -88,7 +88,8 @@ def blocked_words(known: Estimate) -> list[str]:
 
 def misfit_words(misfit: Misfit) -> str:
     """A reading that was left out, or a stiffness that does not go with the wood."""
-    return f"{misfit.label} is {misfit.sigmas:.0f} sigma from the rest: measure it again"
+    return (f"{misfit.label} doesn't go with the rest, {misfit.sigmas:.0f} times the usual scatter "
+            "away: measure it again")
 
 
 def doubt_words(known: Estimate) -> list[str]:
@@ -99,8 +100,8 @@ def doubt_words(known: Estimate) -> list[str]:
 
 def softened_words(misfit: Misfit) -> str:
     """A reading that counts for less."""
-    return (f"{misfit.label[0].upper()}{misfit.label[1:]} is {misfit.sigmas:.1f} sigma from the "
-            "rest and counts for less: measure it again.")
+    return (f"{misfit.label[0].upper()}{misfit.label[1:]} is {misfit.sigmas:.1f} times the usual "
+            "scatter from the rest and counts for less: measure it again.")
 
 
 def blade_words(told: BladeAdvice, pass_m: float, words: Words) -> str:

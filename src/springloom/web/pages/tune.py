@@ -8,7 +8,6 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from springloom.errors import ConflictError, InputError, SpringloomError
-from springloom.report.cautions import BENCH_TEST
 from springloom.report.walk_words import step_title
 from springloom.store.opening import Pen
 from springloom.store.rounds import (
@@ -87,7 +86,7 @@ def _page(request: Request, status: int = 200, *, chosen: str = "", **values: An
         log=log_of(tuning.every, tuning.number), past=past_rounds(tuning, words),
         sheets=[(kind, sheet.title) for kind, sheet in SHEETS.items()],
         latest=latest(tuning.every, tuning.number),
-        mass_units=MASS_UNITS[system_of(request)], bench_caution=BENCH_TEST,
+        mass_units=MASS_UNITS[system_of(request)],
         **{"conflict": [], "seen": tuning.seen, **values})
 
 

@@ -193,7 +193,8 @@ def filled(sheet: Sheet, table: Mapping[str, Any] | None) -> Filled:
     columns = [_cells(table, column.key) for column in sheet.columns]
     if sheet.columns and sheet.columns[0].key == "read_at" and not columns[0]:
         columns[0] = [row[0] for row in sheet.start_rows][:1]
-    return Filled(values, _padded(sheet, tuple(zip_longest(*columns, fillvalue=""))))
+    rows = tuple(zip_longest(*columns, fillvalue=""))
+    return Filled(values, _padded(sheet, rows, len(rows) + 1))
 
 
 def _unsaid(ask: Ask) -> str:
@@ -209,10 +210,11 @@ def _cells(table: Mapping[str, Any], key: str) -> list[str]:
     return ["" if str(cell) == _UNREAD else str(cell) for cell in table.get(key) or []]
 
 
-def _padded(sheet: Sheet, rows: tuple[tuple[str, ...], ...]) -> tuple[tuple[str, ...], ...]:
-    """Rows as wide as the form, and one or more left empty."""
+def _padded(sheet: Sheet, rows: tuple[tuple[str, ...], ...],
+            least: int | None = None) -> tuple[tuple[str, ...], ...]:
+    """Rows as wide as the form, and one or more left empty; ``least`` in all."""
     wide = [tuple(row) + ("",) * (len(sheet.columns) - len(row)) for row in rows]
-    spare = max(sheet.rows - len(wide), 1 if sheet.columns else 0)
+    spare = max((sheet.rows if least is None else least) - len(wide), 1 if sheet.columns else 0)
     return (*wide, *[("",) * len(sheet.columns)] * spare)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from springloom.errors import InputError
+from springloom.report.cautions import BENCH_TEST
 from springloom.report.walk_words import step_how, step_title
 from springloom.report.words import Words
 from springloom.store.rounds import Kind, StoredReading
@@ -33,36 +34,51 @@ MASS_UNITS: Mapping[System, tuple[str, ...]] = {"mm": ("g", "kg", "oz", "lb"),
 
 
 @dataclass(frozen=True, slots=True)
+class Told:
+    """One reading of the round, in the words the page asks for it with.
+
+    Attributes:
+        key, next, title: which, which comes after it (``""`` for none), and what it is.
+        place: of this reading among all of the round.
+        how: how it is taken.
+        caution: what to beware of; ``""`` for nothing.
+        planned: what the plan has there; ``""`` for nothing.
+        before: what was read there in this round already; ``""`` for nothing.
+        unit: of a bare value, beside its label.
+    """
+
+    key: str
+    next: str
+    title: str
+    place: str
+    how: str
+    caution: str
+    planned: str
+    before: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
 class Asking:
     """The reading that the page asks for.
 
     Attributes:
         step: which.
-        title, how: what it is, and how it is taken.
-        planned: what the plan has there, with its unit; ``""`` for nothing.
-        before: what was read there in this round already.
-        unit: of the value, beside its label.
+        now: its words.
         tools, tool: instruments to choose from, and the one used last.
         tells: how well each of them tells.
         load: the weight hung last; ``""`` where none hangs.
-        place, count: of this reading among all of the round.
-        groups: every reading of the round, to choose another: heading, then key, title, read.
+        groups: every reading of the round, to choose another, under their headings.
         sort: what is read; decides which fields there are.
     """
 
     step: Step
-    title: str
-    how: str
-    planned: str
-    before: str
-    unit: str
+    now: Told
     tools: tuple[str, ...]
     tool: str
     tells: str
     load: str
-    place: int
-    count: int
-    groups: tuple[tuple[str, tuple[tuple[str, str, bool], ...]], ...]
+    groups: tuple[tuple[str, tuple[Told, ...]], ...]
 
     @property
     def sort(self) -> str:
@@ -94,20 +110,26 @@ def _latest(tuning: Tuning) -> str:
 
 def asking(tuning: Tuning, step: Step, words: Words) -> Asking:
     """Put a step into words."""
-    before = [value_words(step, reading, words) for _, reading in tuning.of_step(step)]
-    read = [reading for readings in tuning.read.values() for reading in readings]
-    sides = (*SIDES, None)
-    groups = tuple((_GROUPS[side], tuple(
-        (one.key, step_title(one), is_read(one, read))
-        for one in tuning.steps if one.side == side)) for side in sides)
+    told = {one: _told(tuning, one, words) for one in tuning.steps}
+    groups = tuple((_GROUPS[side], tuple(told[one] for one in tuning.steps if one.side == side))
+                   for side in (*SIDES, None))
     return Asking(
-        step, step_title(step), step_how(step, words),
-        "" if step.planned_m is None else words.length(step.planned_m),
-        ", ".join(before),
-        "" if step.sort == "weight" else words.system,
-        tuple(SCALES if step.sort == "weight" else INSTRUMENTS), _tool(tuning, step),
-        _tells(step, words), _load(tuning) if step.sort == "bench" else "",
-        tuning.steps.index(step) + 1, len(tuning.steps), groups)
+        step, told[step], tuple(SCALES if step.sort == "weight" else INSTRUMENTS),
+        _tool(tuning, step), _tells(step, words), _load(tuning) if step.sort == "bench" else "",
+        groups)
+
+
+def _told(tuning: Tuning, step: Step, words: Words) -> Told:
+    read = [value_words(step, reading, words) for _, reading in tuning.of_step(step)]
+    number = tuning.steps.index(step) + 1
+    return Told(
+        step.key, "".join(one.key for one in tuning.steps[number:number + 1]), step_title(step),
+        f"Reading {number} of {len(tuning.steps)}", step_how(step, words),
+        BENCH_TEST if step.sort == "bench" else "",
+        "" if step.planned_m is None else f"The plan has {words.length(step.planned_m)}.",
+        f"Read already: {', '.join(read)}. This is read again, besides." if read else "",
+        MASS_UNITS[words.system][0] if step.sort == "weight"
+        else f"{words.system}; a fraction is inches")
 
 
 def kind_of(step: Step) -> Kind:
@@ -160,17 +182,19 @@ def table_of(step: Step, form: Form, tuning: Tuning, units: System) -> dict[str,
     if not value:
         raise InputError("is empty: type what you read, or skip it", field="value")
     if step.sort == "weight":
-        unit = form.text("unit")
+        unit = form.text("unit") or MASS_UNITS[units][0]
         bare = unit in MASS_UNITS["mm"] and _NUMBER.match(value)
         weight = f"{value} {unit}" if bare else value
         return _with({"weight": weight}, "scale", form.text("tool"), SCALES, DEFAULT_SCALE)
     place = _place(step, tuning, units)
+    # Where the page was cut off, its form went on to this reading with another one's instruments.
+    tool = form.text("tool") if form.text("sort", step.sort) == step.sort else ""
     if step.sort == "bench":
         sunk = {"blade": step.side, "load": form.text("load") or _load(tuning),
                 "read_at": [place], "sinks": [value]}
-        return _with(sunk, "instrument", form.text("tool"), INSTRUMENTS, DEFAULT_BENCH)
+        return _with(sunk, "instrument", tool, INSTRUMENTS, DEFAULT_BENCH)
     thick = {"blade": step.side, "at": [place], step.sort: [value]}
-    return _with(thick, "instrument", form.text("tool"), INSTRUMENTS, DEFAULT_CALIPER)
+    return _with(thick, "instrument", tool, INSTRUMENTS, DEFAULT_CALIPER)
 
 
 def _with(
