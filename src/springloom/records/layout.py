@@ -12,7 +12,7 @@ from pydantic import Field, StringConstraints, field_validator
 from pydantic_core import PydanticCustomError
 
 from springloom.records.readings_layout import ReadingsTable
-from springloom.records.table import Name, Note, Places, Ring, Shares, Table, Typed
+from springloom.records.table import Name, Note, Number, Places, Ring, Shares, Table, Typed
 
 
 class Paddler(Table):
@@ -150,7 +150,7 @@ class TargetTable(Table):
     )
     under: Typed = Field("10 lb", description="the weight, with its unit")
     within: Typed = Field("1.5 mm", description="how near is near enough")
-    progression: float | int = Field(1.9, description="0 an even arc, 2 strongly outward")
+    progression: Number = Field(1.9, description="0 an even arc, 2 strongly outward")
 
 
 class LimitsTable(Table):
@@ -160,7 +160,7 @@ class LimitsTable(Table):
     least_crown_tip: Typed = Field("6 mm", description="thinnest ridge at the tip")
     least_edge: Typed = Field("3 mm", description="thinnest edge")
     blank: Typed = Field("38 mm", description="thickness of the blank: no crown is thicker")
-    margin: float | int = Field(1.0, description="least strength margin in every load case")
+    margin: Number = Field(1.0, description="least strength margin in every load case")
 
 
 class CareTable(Table):

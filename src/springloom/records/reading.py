@@ -100,6 +100,7 @@ _MESSAGES = {
     "too_short": "has too few entries",
     "string_too_long": "is too long",
     "string_too_short": "is empty",
+    "value_error": "is out of every range",
 }
 
 
@@ -167,6 +168,7 @@ def _wanted(kind: str, parts: list[int | str], context: dict[str, Any]) -> str:
         "bool_type": "true or false",
         "float_type": "a number",
         "int_type": "a number",
+        "value_error": "a number that can be reckoned with",
     }
     return kinds.get(kind, kind.replace("_", " "))
 
