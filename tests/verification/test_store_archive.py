@@ -6,6 +6,7 @@ import copy
 import csv
 import io
 import json
+import math
 from collections.abc import Callable
 from typing import Any
 
@@ -194,6 +195,13 @@ def _twice(part: str) -> Break:
     return lambda data: data[part].append(data[part][0])
 
 
+def _nested(depth: int) -> Any:
+    made: Any = 1
+    for _ in range(depth):
+        made = [made]
+    return made
+
+
 def _without(part: str) -> Break:
     return lambda data: data[part].clear()
 
@@ -230,6 +238,11 @@ def _without(part: str) -> Break:
     (_last("changes", "now", {"set_aside": 7}), r"changes\[\d+\]\.now\.set_aside: is of the wro"),
     (_last("changes", "now", {"board": 7}), r"changes\[\d+\]\.now\.board: is of the wrong kind"),
     (_last("people", "name", "a\0b"), r"people\[\d+\]: holds what is no character"),
+    (_last("people", "name", "a\x1b[2Jb"), r"people\[\d+\]: holds what is no character"),
+    (lambda data: data["settings"].update(odd=math.nan), r"settings: can't be stored"),
+    (lambda data: data["settings"].update(odd="\ud800"), r"settings: holds what is no character"),
+    (lambda data: data["settings"].update({"x" * 81: 1}), r"settings: is too long"),
+    (lambda data: data["settings"].update(odd=_nested(5000)), r"archive: is nested too deeply"),
     (lambda data: data["notes"][1].update(board=None, paddle=data["paddles"][0]["uid"]),
      r"notes\[2\]\.replaces: replaces an entry of something else"),
     (lambda data: data["readings"][1].update(replaces=data["readings"][0]["uid"]),

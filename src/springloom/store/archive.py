@@ -156,7 +156,11 @@ def _checked(data: Mapping[str, Any]) -> None:
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         raise InputError(f"is broken: {first['msg']}", field=_dotted(first["loc"])) from None
-    refuse_odd_entries(data, PARTS)
+    try:
+        refuse_odd_entries(data, PARTS)
+    except RecursionError:
+        raise InputError("is nested too deeply", field="archive",
+                         allowed="tables and lists of numbers and texts") from None
     refuse_missing(data)
 
 

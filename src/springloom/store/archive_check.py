@@ -12,9 +12,10 @@ from sqlalchemy import Connection
 
 from springloom.errors import InputError, SpringloomError
 from springloom.records.reading import check_layout
-from springloom.store.entries import plain
+from springloom.store.entries import clean, plain
 from springloom.store.layout import design_of
 from springloom.store.rounds import checked_table
+from springloom.store.settings import LONGEST_KEY
 
 Data = Mapping[str, Any]
 
@@ -38,6 +39,9 @@ def refuse_odd_entries(data: Data, parts: Iterable[str]) -> None:
     Raises:
         InputError: names the first that is odd, counted from 1.
     """
+    plain(data["settings"], "settings")
+    for key in data["settings"]:
+        clean(key, "settings", LONGEST_KEY)
     for part in parts:
         seen: dict[str, Data] = {}
         for i, entry in enumerate(data[part]):

@@ -11,7 +11,16 @@ from sqlalchemy import Connection, Select, func, select
 
 from springloom.errors import AsIs, RangeError
 from springloom.store import schema
-from springloom.store.entries import Entry, add, by_id, by_uid, checked_uid, clean, one_about
+from springloom.store.entries import (
+    Entry,
+    add,
+    by_id,
+    by_uid,
+    checked_uid,
+    clean,
+    one_about,
+    refuse_no_number,
+)
 from springloom.store.notes import ABOUT, About
 from springloom.store.opening import Pen
 
@@ -63,6 +72,7 @@ def attachment(connection: Connection, number: int) -> Attachment:
     Raises:
         NotStoredError: there is none of that number.
     """
+    refuse_no_number(schema.attachment, number)
     found = connection.execute(_SELECT.where(schema.attachment.c.id == number)).one_or_none()
     return _attachment(found or by_id(connection, schema.attachment, number))
 

@@ -43,7 +43,7 @@ def derived(uid: str, part: str) -> str:
 
 
 def clean(text: str, field: str, most: int = LONGEST_NAME, *, empty: bool = False) -> str:
-    """Text as every database takes it.
+    """Text as every database takes it, and every drawing: a name has one line.
 
     Raises:
         InputError: it is blank, too long, or holds what is no character.
@@ -54,6 +54,8 @@ def clean(text: str, field: str, most: int = LONGEST_NAME, *, empty: bool = Fals
         raise InputError("is too long", field=field, given=AsIs(f"{len(text)} characters"),
                          allowed=f"at most {most}")
     _refuse_unwritable(text, field)
+    if most < LONGEST_TEXT and _BREAK.search(text):
+        raise InputError("is of more than one line", field=field, allowed="one line")
     return text
 
 
@@ -74,7 +76,7 @@ def plain(table: Mapping[str, Any], field: str) -> dict[str, Any]:
 
 
 def _refuse_unwritable(value: Any, field: str) -> None:
-    """Stop at a null, or half a character, anywhere in what was typed."""
+    """Stop at what no text has, anywhere in what was typed."""
     if isinstance(value, str) and _UNWRITABLE.search(value):
         raise InputError("holds what is no character", field=field, allowed="plain text")
     if isinstance(value, Mapping):
@@ -86,7 +88,12 @@ def _refuse_unwritable(value: Any, field: str) -> None:
             _refuse_unwritable(inner, field)
 
 
-_UNWRITABLE = re.compile("[\0\ud800-\udfff]")
+_UNWRITABLE = re.compile("[\0-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff"
+                         "\u202a-\u202e\u2066-\u2069]")
+"""Nulls and half characters, which no database takes; controls, which no drawing takes; marks that
+turn the writing round, so that a line reads as another than it is."""
+
+_BREAK = re.compile("[\t\n\r\u2028\u2029]")
 
 
 def by_uid(connection: Connection, table: Table, uid: str) -> Entry | None:
@@ -100,13 +107,26 @@ def by_id(connection: Connection, table: Table, number: int) -> Entry:
     Raises:
         NotStoredError: there is none.
     """
-    found = None
-    if 0 < number < 2**31:
-        found = connection.execute(select(table).where(table.c.id == number)).one_or_none()
+    refuse_no_number(table, number)
+    found = connection.execute(select(table).where(table.c.id == number)).one_or_none()
     if found is None:
-        raise NotStoredError("is not in the store", field=_WORDS.get(table.name, table.name),
-                             given=number)
+        raise _not_stored(table, number)
     return found
+
+
+def refuse_no_number(table: Table, number: int) -> None:
+    """Stop at a number that no database would compare with.
+
+    Raises:
+        NotStoredError: it is none that an entry can have.
+    """
+    if not 0 < number < 2**31:
+        raise _not_stored(table, number)
+
+
+def _not_stored(table: Table, number: int) -> NotStoredError:
+    return NotStoredError("is not in the store", field=_WORDS.get(table.name, table.name),
+                          given=number)
 
 
 _WORDS = {"tuning_round": "round", "board_test": "board test", "board_sheet": "board"}

@@ -11,6 +11,7 @@ from springloom.store import schema
 from springloom.store.opening import Pen, Store
 
 SECRET = "signing_key"
+LONGEST_KEY = 80
 
 
 def setting(connection: Connection, key: str) -> Any:

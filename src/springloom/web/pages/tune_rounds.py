@@ -26,7 +26,7 @@ from springloom.web.moments import when
 from springloom.web.pages.tune_entries import Line, entry_words, log_of
 from springloom.web.pages.tune_state import Tuning
 
-_COUNT = re.compile(r"^\d+(\.\d+)?$")
+_COUNT = re.compile(r"^[0-9]{1,9}(\.[0-9]{1,9})?$")
 _PLANED = re.compile(r"planed\[(\d+)\]\.(?:per_face|at)\[(\d+)\]")
 
 
