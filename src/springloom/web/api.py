@@ -191,9 +191,9 @@ def _name(request: Request) -> str:
 def _told(request: Request, error: Exception) -> JSONResponse:
     del request
     assert isinstance(error, SpringloomError)  # it is registered for these alone
-    given = None if error.given is None else str(error.given)
-    return JSONResponse({"field": error.field, "message": error.message, "given": given,
-                         "allowed": error.allowed}, status_of(error))
+    given = None if error.given is None else _whole(str(error.given))
+    return JSONResponse({"field": _whole(error.field), "message": _whole(error.message),
+                         "given": given, "allowed": error.allowed}, status_of(error))
 
 
 def _refused(request: Request, error: Exception) -> JSONResponse:
@@ -203,6 +203,11 @@ def _refused(request: Request, error: Exception) -> JSONResponse:
     first = error.errors()[0]
     place = ".".join(str(part) for part in first["loc"][1:])
     given = first.get("input")
-    short = None if given is None or isinstance(given, dict | list) else str(given)[:80]
-    return JSONResponse({"field": place, "message": first["msg"], "given": short,
-                         "allowed": "what /api/openapi.json says"}, 422)
+    short = None if given is None or isinstance(given, dict | list) else _whole(str(given)[:80])
+    return JSONResponse({"field": _whole(place[:200]), "message": _whole(first["msg"]),
+                         "given": short, "allowed": "what /api/openapi.json says"}, 422)
+
+
+def _whole(text: str) -> str:
+    """Return a text that can be sent: JSON may bring half a character."""
+    return text.encode("utf-8", "replace").decode()

@@ -23,7 +23,7 @@ from springloom.web.bench import LOCAL_HOSTS, UNITS_COOKIE, Bench
 from springloom.web.built import STATIC
 from springloom.web.errors import status_of
 from springloom.web.forms import Problem, problem_of
-from springloom.web.guard import Guard
+from springloom.web.guard import HEADERS, Guard
 from springloom.web.jobs import Worker
 from springloom.web.late import Late, LateMakers, api, figures, pages
 from springloom.web.pages import start
@@ -114,7 +114,9 @@ def _fault(request: Request, error: Exception) -> Response:
     if os.environ.get("SPRINGLOOM_DEBUG"):
         raise error
     sentence = f"A fault in Springloom, please report it: {type(error).__name__}"
-    return problem_page(request, 500, "A fault of ours", Problem(sentence))
+    answer = problem_page(request, 500, "A fault of ours", Problem(sentence))
+    answer.headers.update(HEADERS | {"Cache-Control": "no-store"})  # it goes out past the guard
+    return answer
 
 
 def local_app(bench: Bench) -> Starlette:

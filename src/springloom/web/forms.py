@@ -6,6 +6,7 @@ its place by itself.
 
 from __future__ import annotations
 
+import re
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -15,12 +16,13 @@ from typing import TypeVar
 from starlette.datastructures import UploadFile
 from starlette.requests import Request
 
-from springloom.errors import InputError, SpringloomError
+from springloom.errors import InputError, OutputError, SpringloomError
 from springloom.web.tokens import check_token
 
 T = TypeVar("T")
 
 MOST_FIELDS, MOST_FILES, MOST_PART = 1000, 8, 1024 * 1024
+_CHARSET = re.compile(r"charset[*0-9]*\s*=[\s\"]*([^\s\";]*)", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -92,6 +94,12 @@ class Problem:
     given: str = ""
     allowed: str = ""
 
+    @property
+    def named(self) -> str:
+        """The sentence with its field before it, for where it doesn't stand beside that field."""
+        what = _spoken(self.field)
+        return f"{what}: {_small(self.sentence)}" if what else self.sentence
+
     def at(self, name: str) -> bool:
         """Whether it belongs to that input, or to one inside it."""
         return bool(self.field) and (self.field == name or self.field.startswith(f"{name}["))
@@ -109,8 +117,26 @@ def problem_of(error: SpringloomError, names: Sequence[str] = ()) -> Problem:
     placed = not names or error.field in names or whole in names
     sentence = f"{error.message[0].upper()}{error.message[1:]}" if error.message else "Is wrong"
     if not placed and error.field:
-        sentence = f"{error.field}: {error.message}"
+        sentence = f"{_spoken(error.field) or error.field}: {error.message}"
     return Problem(sentence, error.field if placed else "", given, error.allowed)
+
+
+_PLAIN = re.compile(r"([a-z]+(?:_[a-z]+)*)(?:\[(\d+)\])?")
+_UNSPOKEN = {"value", "step", "kind"}
+
+
+def _spoken(field: str) -> str:
+    """Return a field's name as one says it: ``Arm span`` of ``paddler.arm_span``; "" for none."""
+    name = _PLAIN.fullmatch(field.rsplit(".", maxsplit=1)[-1])
+    if name is None or name[1] in _UNSPOKEN:
+        return ""
+    line = f", line {name[2]}" if name[2] else ""
+    return f"{name[1].replace('_', ' ').capitalize()}{line}"
+
+
+def _small(sentence: str) -> str:
+    """Begin small, where it begins with a word and not with letters that stand for one."""
+    return sentence if sentence[1:2].isupper() else sentence[:1].lower() + sentence[1:]
 
 
 def new_uid() -> str:
@@ -122,21 +148,41 @@ async def read_form(request: Request) -> Form:
     """Read a form whole and check its token.
 
     Raises:
-        InputError: too many or too large parts, or a token that is not this session's.
+        InputError: it is in another encoding than UTF-8.
+        HTTPException: too many or too large parts, or it can't be read as a form.
+        OutputError: the disk has no room for what was sent.
+        ForbiddenError: a token that is not this session's.
     """
+    _refuse_other_letters(request)
+    try:
+        form = await _read(request)
+    except OSError as error:  # a large file waits on the disk
+        raise OutputError(f"can't be taken in: {error.strerror}", field="what was sent",
+                          allowed="room on the disk for temporary files") from error
+    check_token(request, form.text("csrf") or request.headers.get("x-csrf", ""))
+    return form
+
+
+async def _read(request: Request) -> Form:
+    fields: dict[str, list[str]] = {}
+    files: dict[str, list[Upload]] = {}
     async with request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS,
                             max_part_size=MOST_PART) as data:
-        fields: dict[str, list[str]] = {}
-        files: dict[str, list[Upload]] = {}
         for name, value in data.multi_items():
             if isinstance(value, UploadFile):
                 files.setdefault(name, []).append(Upload(
                     value.filename or "", value.content_type or "", await value.read()))
             else:
                 fields.setdefault(name, []).append(value)
-    form = Form(_frozen(fields), _frozen(files))
-    check_token(request, form.text("csrf") or request.headers.get("x-csrf", ""))
-    return form
+    return Form(_frozen(fields), _frozen(files))
+
+
+def _refuse_other_letters(request: Request) -> None:
+    """Pages send UTF-8; Python reads more encodings than are safe to be chosen by a sender."""
+    for named in _CHARSET.findall(request.headers.get("content-type", "")):
+        if named.lower() not in {"utf-8", "utf8"}:
+            raise InputError("is in letters that no page of this bench sends", field="form",
+                             given=named, allowed="utf-8")
 
 
 def _frozen(lists: dict[str, list[T]]) -> Mapping[str, tuple[T, ...]]:

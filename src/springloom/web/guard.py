@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from urllib.parse import unquote, urlsplit
+import re
+from urllib.parse import unquote
 
+import anyio
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import HTTPConnection, Request
-from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from springloom.errors import NotStoredError
+from springloom.errors import NotStoredError, StoreError
 from springloom.store.writers import Writer, writer
 from springloom.web.bench import Bench
 from springloom.web.local import local_writer
@@ -17,10 +20,15 @@ from springloom.web.tokens import COOKIE, SESSION_DAYS, Session, opened, sealed
 
 MOST_BYTES = 12 * 1024 * 1024
 """Most that one request may carry."""
+LONGEST_ADDRESS = 4000
+"""Most letters of a path and its query: a number in it stays one that Python reads (4300)."""
+SLOWEST_S = 30.0
+"""How long the next piece of a request's body may take."""
 _NOBODY = 0
 _SAFE = {"GET", "HEAD", "OPTIONS"}
 _OPEN = ("/static/", "/figures/", "/join", "/health")
 """What a stranger may see."""
+_HOST = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(:[0-9]{1,5})?", re.ASCII)
 
 HEADERS = {
     "Content-Security-Policy": (
@@ -49,24 +57,34 @@ class Guard:
             await self.app(scope, receive, send)
             return
         request = Request(scope, receive)
-        answer = self._refusal(request) or self._welcome(request)
+        answer = self._refusal(request) or await self._met(request)
         sender = _Sender(send, request)
         try:
             await (answer or self.app)(scope, _Bounded(receive), sender)
         except _TooLargeError:
             await _too_large()(scope, receive, sender)
+        except _TooSlowError:
+            await PlainTextResponse("That came too slowly.", 408)(scope, receive, sender)
 
     def _refusal(self, request: Request) -> Response | None:
         """Refuse other hosts' names, other sites' forms and what is too large."""
-        host = urlsplit(f"//{request.headers.get('host', '')}")
-        if _bare(host.hostname) not in self.bench.hosts:
+        if _host_of(request.headers) not in self.bench.hosts:
             return PlainTextResponse("This bench doesn't go by that name.", 421)
         if request.method not in _SAFE and not _from_here(request.headers):
             return PlainTextResponse("This was sent by another site's page.", 403)
+        if len(request.scope["path"]) + len(request.scope["query_string"]) > LONGEST_ADDRESS:
+            return PlainTextResponse("That address is too long.", 414)
         length = request.headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > MOST_BYTES:
+        if not _is_whole(length) or int(length) > MOST_BYTES:
             return _too_large()
         return None
+
+    async def _met(self, request: Request) -> Response | None:
+        """Find out who asks, beside the other requests: the store may have to be waited for."""
+        try:
+            return await run_in_threadpool(self._welcome, request)
+        except StoreError as error:
+            return PlainTextResponse(f"{error}.", 503)
 
     def _welcome(self, request: Request) -> Response | None:
         """Find out who asks; strangers from elsewhere go to the join page."""
@@ -75,11 +93,12 @@ class Guard:
         state.said = unquote(request.cookies.get("springloom_said", ""))[:200]
         session = opened(self.bench.key, request.cookies.get(COOKIE, ""))
         found = self._writer(session)
-        if found is None and request.url.path.startswith(_OPEN):
+        path: str = request.scope["path"]  # what is routed; a URL would be made with Host
+        if found is None and path.startswith(_OPEN):
             state.session, state.writer = session or self._unnamed(request), None
             return None
         if found is None and not state.local:
-            return RedirectResponse("/join", 303)
+            return _join_first(path)
         if found is None:
             found = local_writer(self.bench.store)
             session = Session.new(found.id)
@@ -90,7 +109,7 @@ class Guard:
     def _unnamed(self, request: Request) -> Session:
         """Begin a session in nobody's name: the join page's form needs one."""
         session = Session.new(_NOBODY)
-        if request.url.path == "/join":
+        if request.scope["path"] == "/join":
             request.state.new_session = sealed(self.bench.key, session)
         return session
 
@@ -105,9 +124,10 @@ class Guard:
         return found if found.may_write else None
 
 
-def _bare(host: str | None) -> str:
-    name = (host or "").lower()
-    return f"[{name}]" if ":" in name else name
+def _host_of(headers: Headers) -> str:
+    """Return the name a request goes to, without its port; "" where that is none."""
+    found = _HOST.fullmatch(headers.get("host", "").lower())
+    return found[1] if found else ""
 
 
 def _from_here(headers: Headers) -> bool:
@@ -115,8 +135,20 @@ def _from_here(headers: Headers) -> bool:
     site = headers.get("sec-fetch-site")
     if site is not None and site not in {"same-origin", "none"}:
         return False
-    origin = headers.get("origin")
-    return origin is None or urlsplit(origin).netloc.lower() == headers.get("host", "").lower()
+    origin, host = headers.get("origin"), headers.get("host", "").lower()
+    return origin is None or origin.lower() in {f"http://{host}", f"https://{host}"}
+
+
+def _is_whole(text: str) -> bool:
+    return text.isascii() and text.isdigit() and len(text) < 19
+
+
+def _join_first(path: str) -> Response:
+    """Send a stranger to the join page; a program is told instead."""
+    if path.startswith("/api/"):
+        return JSONResponse({"field": "session", "message": "has not joined this bench",
+                             "given": None, "allowed": "whoever has joined at /join"}, 401)
+    return RedirectResponse("/join", 303)
 
 
 def _is_local(request: HTTPConnection) -> bool:
@@ -134,19 +166,30 @@ class _TooLargeError(Exception):
     """A body that went on past the most it may have."""
 
 
+class _TooSlowError(Exception):
+    """A body of which nothing came for too long."""
+
+
 def _too_large() -> Response:
     return PlainTextResponse("That is too large: 12 MB at most.", 413)
 
 
 class _Bounded:
-    """Passes a body on, up to the most it may have."""
+    """Passes a body on, up to the most it may have and no slower than it may come."""
 
     def __init__(self, receive: Receive) -> None:
-        self.receive, self.seen = receive, 0
+        self.receive, self.seen, self.whole = receive, 0, False
 
     async def __call__(self) -> Message:
-        message = await self.receive()
+        if self.whole:  # whoever asks now waits for the browser to go away
+            return await self.receive()
+        try:
+            with anyio.fail_after(SLOWEST_S):
+                message = await self.receive()
+        except TimeoutError:
+            raise _TooSlowError from None
         self.seen += len(message.get("body", b""))
+        self.whole = not message.get("more_body", False)
         if self.seen > MOST_BYTES:
             raise _TooLargeError
         return message

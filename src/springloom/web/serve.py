@@ -21,6 +21,12 @@ from springloom.web.bench import LOCAL_HOSTS, Bench
 from springloom.web.network import lan_addresses, shared_hosts
 
 PORT = 8431
+MOST_HEAD = 16 * 1024
+"""Bytes that an address and its headers may have."""
+MOST_AT_ONCE = 400
+"""Connections to one process: thirty browsers of a class open some six each."""
+KEEP_ALIVE_S = 15
+"""How long a connection stays that asks nothing more."""
 _STORE, _SHARED = "SPRINGLOOM_STORE", "SPRINGLOOM_SHARED"
 
 
@@ -54,7 +60,7 @@ def serve(store: Store, how: Serving, say: Callable[[str], None] = print) -> Non
     """
     bound = _bound(how)
     address = f"http://127.0.0.1:{bound.getsockname()[1]}/"
-    os.environ[_STORE] = str(store.path or store.url)
+    os.environ[_STORE] = str(store.path or store.engine.url.render_as_string(hide_password=False))
     os.environ[_SHARED] = "1" if how.shared else ""
     say(f"Springloom is at {address}")
     say(f"Everything is kept in {store.url}")
@@ -72,7 +78,9 @@ def _run(store: Store, how: Serving, bound: socket.socket) -> None:
                            else "springloom.web.serve:worker_app")
     config = uvicorn.Config(
         made, factory=not alone, workers=how.workers, log_level="warning", access_log=False,
-        server_header=False, timeout_graceful_shutdown=3, proxy_headers=False)
+        server_header=False, timeout_graceful_shutdown=3, proxy_headers=False,
+        http="h11", ws="none", h11_max_incomplete_event_size=MOST_HEAD,
+        limit_concurrency=MOST_AT_ONCE, timeout_keep_alive=KEEP_ALIVE_S)
     if alone:
         uvicorn.Server(config).run(sockets=[bound])
     else:

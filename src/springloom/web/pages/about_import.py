@@ -18,7 +18,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import Response
 
-from springloom.errors import FileError, InputError, SpringloomError
+from springloom.errors import FileError, InputError, OutputError, SpringloomError
 from springloom.store.archive import new_entries, restore
 from springloom.web.bench import store_of
 from springloom.web.forms import Form, problem_of
@@ -97,8 +97,13 @@ def _hold(content: bytes) -> str:
         _let_go(old)
     mark = str(uuid.uuid4())
     place = _place(mark)
-    with os.fdopen(os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
-        file.write(content)
+    try:
+        with os.fdopen(os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+            file.write(content)
+    except OSError as error:
+        place.unlink(missing_ok=True)
+        raise OutputError(f"can't wait here: {error.strerror}", field=str(place.parent),
+                          allowed="a folder for temporary files with room") from error
     return mark
 
 

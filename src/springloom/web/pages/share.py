@@ -14,6 +14,7 @@ from springloom.errors import InputError, SpringloomError
 from springloom.store.shares import close_share, open_share, share_now, try_join
 from springloom.store.writers import revoke, writers
 from springloom.web.bench import bench_of, store_of, writer_of
+from springloom.web.errors import status_of
 from springloom.web.forms import Form, problem_of
 from springloom.web.guard import sign_in
 from springloom.web.network import lan_addresses
@@ -78,11 +79,13 @@ def end(request: Request, form: Form) -> Response:
 
 
 def send_out(request: Request, form: Form) -> Response:
-    """End one writer's session."""
+    """End one writer's session, and the code: they know it and could come again at once."""
     _only_here(request)
     with store_of(request).write(writer_of(request).name) as pen:
         revoke(pen, form.whole("writer"))
-    return onward(request, "/share", form.uid, "That session has ended.")
+        close_share(pen)
+    return onward(request, "/share", form.uid,
+                  "That session has ended, and so has the code: make a new one for the others.")
 
 
 def _only_here(request: Request) -> None:
@@ -102,7 +105,8 @@ def join(request: Request, form: Form) -> Response:
     try:
         made = try_join(store_of(request), form.text("code"), form.text("name"), client)
     except SpringloomError as error:
-        return page(request, "share/join.html", 422, form=form, problem=problem_of(error))
+        return page(request, "share/join.html", status_of(error), form=form,
+                    problem=problem_of(error))
     return sign_in(onward(request, "/", form.uid), request, made)
 
 
