@@ -8,6 +8,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -20,34 +21,48 @@ ENGINES = ("sqlite", "postgresql")
 _NUMBERS = itertools.count(1)
 
 
+# Goes on until its input ends, as it does however the tests end; then takes the server with it.
+_KEEPER = '"$1" -D "$2/data" -c listen_addresses= -c unix_socket_directories="$2" -c fsync=off ' \
+    '>"$2/log" 2>&1 & read -r _; kill -QUIT $!; wait $!; rm -rf "$2"'
+
+
 @contextlib.contextmanager
 def cluster() -> Iterator[str]:
-    """A PostgreSQL server that only this user's processes can reach; yields its socket's folder.
+    """A PostgreSQL server that only this machine's processes reach; yields its socket's folder.
 
     It refuses to run as root, so that root runs it as the user that Debian's package made.
+    Nothing here has to outlive the tests, so nothing waits for the disk.
     """
     folder = Path(tempfile.mkdtemp(prefix="springloom-pg-"))
     who = "postgres" if os.geteuid() == 0 else None
     if who is not None:
         shutil.chown(folder, who)
-    data = folder / "data"
-    _run(who, "initdb", "--pgdata", data, "--username", "springloom", "--auth", "trust",
-         "--encoding", "UTF8", "--no-locale", "--no-sync")
-    # Nothing here has to outlive the test, so nothing waits for the disk.
-    settings = f"-c listen_addresses= -c unix_socket_directories={folder} -c fsync=off"
-    _run(who, "pg_ctl", "--pgdata", data, "--log", folder / "log", "--wait",
-         "--options", settings, "start")
-    try:
-        yield str(folder)
-    finally:
-        _run(who, "pg_ctl", "--pgdata", data, "--mode", "immediate", "stop")
-        shutil.rmtree(folder)
+    groups: list[str] | None = None if who is None else []
+    subprocess.run([_found("initdb"), "--pgdata", folder / "data", "--username", "springloom",
+                    "--auth", "trust", "--encoding", "UTF8", "--no-locale", "--no-sync"],
+                   check=True, cwd="/", stdout=subprocess.DEVNULL, user=who, group=who,
+                   extra_groups=groups)
+    words = ["sh", "-c", _KEEPER, "sh", _found("postgres"), str(folder)]
+    with subprocess.Popen(words, cwd="/", stdin=subprocess.PIPE, user=who, group=who,
+                          extra_groups=groups) as keeper:
+        try:
+            _wait_for(str(folder))
+            yield str(folder)
+        finally:
+            assert keeper.stdin is not None
+            keeper.stdin.close()
+            keeper.wait()
 
 
-def _run(who: str | None, program: str, *words: str | Path) -> None:
-    subprocess.run([_found(program), *map(str, words)], check=True, cwd="/",
-                   stdout=subprocess.DEVNULL, user=who, group=who,
-                   extra_groups=None if who is None else [])
+def _wait_for(socket: str, seconds: float = 60.0) -> None:
+    until = time.monotonic() + seconds
+    while True:
+        try:
+            return run_sql(socket, "SELECT 1")
+        except psycopg.OperationalError:
+            if time.monotonic() > until:
+                raise
+            time.sleep(0.05)
 
 
 def _found(program: str) -> str:
