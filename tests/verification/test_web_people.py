@@ -107,6 +107,7 @@ def test_a_bad_measure_is_told_beside_its_field_with_all_that_was_typed(browser:
     assert re.search(r'name="paddler.cubit" value="2 m".*?aria-invalid="true"', page, re.S)
     assert 'id="paddler-cubit-wrong"' in page
     assert "you typed 2 m" in page
+    assert "<strong>Not kept yet.</strong> Cubit: " in page
     assert 'value="5\' 10"' in page or "5' 10" in page
     assert count(browser) == before
 
