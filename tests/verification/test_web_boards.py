@@ -175,7 +175,7 @@ def test_the_same_form_twice_is_one_entry(browser: Browser) -> None:
 
 def test_a_hopeless_reading_leaves_no_verdict_but_a_page_to_mend_it(browser: Browser) -> None:
     at = added(browser, **{"board.weight": "39 kg"})
-    assert "does not go with sitka_spruce of this size" in browser.text(at)
+    assert "Weight: does not go with Sitka spruce of this size" in browser.text(at)
     assert "no verdict" in browser.text("/boards")
 
 

@@ -44,7 +44,8 @@ def refuse_other_wood(found: BoardAssessment) -> None:
         ratio = evidence.observed / evidence.expected
         middle, spread = value / ratio**power, 3.0 * abs(power * math.log(ratio) / evidence.sigma)
         raise EvidenceError(
-            f"does not go with {found.board.species} of this size; check both and the reading",
+            f"does not go with {found.board.wood.common_name} of this size; check both and the "
+            "reading",
             field=field, given=AsIs(f"{value:.4g} {unit}"),
             allowed=f"{middle * math.exp(-spread):.3g} to {middle * math.exp(spread):.3g} {unit}",
         )

@@ -13,12 +13,13 @@ from springloom.report.board_words import board_headline
 from springloom.store.boards import StoredBoard
 from springloom.store.typed import in_units
 from springloom.units import System
+from springloom.web.forms import Problem, problem_of
 from springloom.wood.assess import BoardAssessment, assess
 from springloom.wood.board import Board
 from springloom.wood.species import Species, all_species, canadian_ids, species
 from springloom.wood.verdict import Verdict, judge
 
-NO_VERDICT = "no verdict: readings that can't be right"
+NO_VERDICT = "no verdict, its readings can't be right"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +60,12 @@ def _known(board: Board) -> Known:
     try:
         refuse_other_wood(found)
     except EvidenceError as error:
-        return Known(board, None, None, str(error))
+        return Known(board, None, None, _hopeless(problem_of(error)))
     return Known(board, found, judge(found))
+
+
+def _hopeless(problem: Problem) -> str:
+    return f"{problem.named} ({problem.given}; likely is {problem.allowed})."
 
 
 def wood_words(wood: Species) -> str:

@@ -19,6 +19,7 @@ from springloom.report.board_words import (
     property_rows,
     stiffness_words,
 )
+from springloom.report.reading_text import typed_text
 from springloom.report.words import Words
 from springloom.store.attachments import attachments
 from springloom.store.boards import StoredBoard, board, board_history
@@ -136,6 +137,8 @@ def _told(known: Known, words: Words) -> Told | None:
 def _facts(stored: StoredBoard, known: Known) -> list[tuple[str, str]]:
     """What is written down, as on a drawing's title block."""
     table = typed_words("board", stored.table, stored.units) | {"species": known.wood}
+    if "moisture" in table:
+        table["moisture"] = typed_text(table["moisture"], "%")
     return [(name.capitalize(), table[key]) for key, name in FIELDS
             if key in table and key not in {"grown", "note"}]
 
