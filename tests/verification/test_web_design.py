@@ -287,7 +287,7 @@ def test_versions_and_other_paddles_are_compared(seen: Browser) -> None:
     assert page.count("<svg") == 2
     same = seen.text(at(1, "/compare?one=v1&other=v1"))
     assert "alike" in same
-    assert "+" not in re.sub(r"<[^>]*>", "", same.split("Side by side")[1].split("<footer")[0])
+    assert "+" not in re.sub(r"<[^>]*>", "", same.split("Both designs")[1].split("<footer")[0])
     assert seen.get(at(1, "/compare?one=v9&other=v1")).status_code == 422
 
 

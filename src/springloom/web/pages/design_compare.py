@@ -126,7 +126,10 @@ def _row(name: str, pair: tuple[float | None, float | None], show: Callable[[flo
     if said[0] == said[1]:
         return name, said[0], said[1], "alike"
     gap = second - first
-    return name, said[0], said[1], f"{'+' if gap > 0 else '−'}{show(abs(gap))}"
+    apart = show(abs(gap))
+    if apart == show(0.0):  # they differ by less than is shown, and were rounded apart
+        return name, said[0], said[1], "hardly"
+    return name, said[0], said[1], f"{'+' if gap > 0 else '−'}{apart}"
 
 
 def totals(one: Side, two: Side, words: Words) -> list[Row]:

@@ -35,7 +35,7 @@ from springloom.report.forecast_words import (
     weighs_words,
 )
 from springloom.report.words import Words
-from springloom.shape.blade import HalfPaddle
+from springloom.shape.blade import EDGE_INSET, HalfPaddle
 from springloom.store.boards import board
 from springloom.store.paddles import Paddle
 from springloom.web.figures import figure
@@ -140,7 +140,7 @@ def parts_of(work: Worked, words: Words, rows: Rows = NO_ROWS) -> dict[str, Any]
         "margins": margin_rows(work, words), "margin_words": strength_words(work, words),
         "limits": limit_words(work, words), "shape_words": shape_words(work, words),
         "notes": work.result.notes if work.result else (),
-        "wood": work.wood, "doubts": doubts(work),
+        "wood": work.wood, "inset": words.length(EDGE_INSET), "doubts": doubts(work),
     }
 
 
