@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from springloom.drawing.carving_guide import StageText
-from springloom.errors import SpringloomError, in_range
+from springloom.errors import InputError, SpringloomError, in_range
 from springloom.records.told import retold
 from springloom.report.carving_measures import (
     Measure,
@@ -35,6 +35,7 @@ LINES_FOR = {"sawn": "saw", "tapered": "saw", "first flats": "8", "second flats"
 
 WEIGHT = "weight"
 _MOST_M, _MOST_KG = 5.0, 50.0
+_LEAST_KG = 0.05  # far below any paddle: kilograms that were taken for grams
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,8 +203,12 @@ def read_weight(typed: str, units: System) -> float:
         InputError: it is none, or no paddle's; names the input.
     """
     field = f"measured.{WEIGHT}"
-    return _within(parse_mass(typed, default="g" if units == "mm" else None, field=field),
-                   field, _MOST_KG, "kg", typed, units)
+    found = _within(parse_mass(typed, default="g" if units == "mm" else None, field=field),
+                    field, _MOST_KG, "kg", typed, units)
+    if found < _LEAST_KG:
+        raise InputError("is too light for any paddle: a number without a unit is in grams",
+                         field=field, given=typed, allowed="50 g or more, as 640 or 2.41 kg")
+    return found
 
 
 def check_measured(typed: Mapping[str, str], units: System) -> None:
