@@ -36,8 +36,8 @@ def reading_text(kind: str, table: Mapping[str, Any], units: System) -> str:
     return f"{said}; {with_what}" if with_what else said
 
 
-def typed_text(value: Typed, units: System) -> str:
-    """One length as typed, its unit named where it was not."""
+def typed_text(value: Typed, units: str) -> str:
+    """One value as typed, its unit named where it was not."""
     text = str(value).strip()
     return f"{text} {units}" if _bare(text) else text
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from springloom.errors import SpringloomError
@@ -88,20 +88,6 @@ def _stations(half: HalfPaddle, title: str, words: Words) -> Grid:
                 ("station", "from the centre", "width", "crown", "edge"), rows)
 
 
-def changed_keys(was: Mapping[str, Any], now: Mapping[str, Any]) -> list[str]:
-    """Keys of a design file that two versions differ in: ``blade.crown``."""
-    return list(_changed(was, now, ""))
-
-
-def _changed(was: Mapping[str, Any], now: Mapping[str, Any], prefix: str) -> Iterator[str]:
-    for key in dict.fromkeys((*was, *now)):
-        old, new = was.get(key), now.get(key)
-        if isinstance(old, Mapping) and isinstance(new, Mapping):
-            yield from _changed(old, new, f"{prefix}{key}.")
-        elif old != new:
-            yield f"{prefix}{key}"
-
-
 def stage_weights(design: Design, words: Words) -> dict[str, str]:
     """What the wood should weigh after each stage of carving, with its likely range.
 
@@ -124,4 +110,6 @@ def measured_text(measured: Mapping[str, Typed], units: System) -> str:
 
 
 def _measured(key: str, value: Typed, units: System) -> str:
-    return str(value) if key in {"weight", "note", "remark"} else typed_text(value, units)
+    if key == "weight":  # a bare one is in grams; in inches none is taken without its unit
+        return typed_text(value, "g")
+    return str(value) if key in {"note", "remark"} else typed_text(value, units)

@@ -22,7 +22,6 @@ from springloom.report.reading_text import reading_label, reading_text
 from springloom.report.sheets import plan_drawings
 from springloom.report.story_words import (
     board_facts,
-    changed_keys,
     design_facts,
     paddler_facts,
     stage_weights,
@@ -43,6 +42,7 @@ from springloom.web.bench import store_of, words_of
 from springloom.web.figures import figure
 from springloom.web.frame import paddle_id_of, paddle_page
 from springloom.web.media import IMAGES
+from springloom.web.pages.design_spots import difference_words
 from springloom.web.pages.story_parts import Carved, Read, RoundPart, carved, end_part, round_parts
 from springloom.wood.verdict import Verdict, judge
 
@@ -81,7 +81,7 @@ class Story:
         tests: of the board.
         verdict, properties: on the board, and what is known of it.
         shape, stations, target, plan: the design, and its drawing.
-        changes: keys that each version of the design changed.
+        changes: what each version of the design changed.
         carving: stage by stage.
         rounds: of tuning.
         end, lessons, lesson_grids: what it came to, and what it teaches.
@@ -97,7 +97,7 @@ class Story:
     stations: list[Grid]
     target: str
     plan: list[Markup]
-    changes: list[list[str]]
+    changes: list[str]
     carving: list[Carved]
     rounds: list[RoundPart]
     end: list[str]
@@ -122,6 +122,7 @@ def story(request: Request, status: int = 200, **values: Any) -> Response:
 _KEPT: OrderedDict[str, Story] = OrderedDict()
 _LOCK = threading.Lock()
 _MOST = 6
+_MOST_CHANGES = 6
 
 
 def _kept_story(key: str, told: Told, words: Words, *, every: bool) -> Story:
@@ -144,20 +145,20 @@ def _story(told: Told, words: Words, *, every: bool) -> Story:
     facts = ([] if who is None else paddler_facts(who.paddler, who.units),
              [] if wood is None else board_facts(wood.table, wood.units),
              [] if wood is None else [_test(test) for test in wood.tests])
-    changes = [changed_keys(was.design, now.design)
+    changes = [difference_words(was.design, now.design, _MOST_CHANGES)
                for was, now in zip(told.versions, told.versions[1:], strict=False)]
     try:
         design = design_from(told.layout)
     except SpringloomError as error:
         return Story(f"Mend the design: {error}.", *facts, None, None, [], [], "", [],
-                     [[], *changes], carved({}, told.marks), [], [], [], [])
+                     ["", *changes], carved({}, told.marks), [], [], [], [])
     verdict, properties = _wood(design, words)
     parts = round_parts(design, told.rounds, told.entries, words, every=every)
     end = end_part(design, parts.turns, words)
     return Story(
         parts.trouble, *facts, verdict, properties, design_facts(design, words),
         station_grids(design, words), _target(design, words), _plan(design, words),
-        [[], *changes], carved(stage_weights(design, words), told.marks), parts.rounds,
+        ["", *changes], carved(stage_weights(design, words), told.marks), parts.rounds,
         end.weight, end.lessons, end.grids)
 
 

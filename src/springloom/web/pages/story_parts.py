@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from springloom.records.design import Design
 from springloom.report.moments import by_whom
-from springloom.report.reading_text import reading_label, reading_text, typed_text
+from springloom.report.reading_text import reading_label, reading_text
 from springloom.report.story_rounds import (
     CUBE_ROOT,
     Turn,
@@ -30,6 +30,7 @@ from springloom.report.words import Words
 from springloom.shape.stages import STAGES
 from springloom.store.marks import Mark
 from springloom.store.rounds import Closing, StoredReading, StoredRound
+from springloom.units import parse_length
 from springloom.web.figures import figure
 
 
@@ -77,7 +78,7 @@ class RoundPart:
         withdrawn: readings that were taken back.
         advised: in sentences.
         then: whether that is as it was kept, not as worked out now.
-        planed: what was taken off, as typed.
+        planed: what was taken off.
         closed: by whom and when.
         came: what came of it.
         charts: line, curvature and thickness of each blade.
@@ -125,7 +126,7 @@ def _round(one: StoredRound, entries: Sequence[StoredReading], words: Words, tur
     advised = [] if turn is None or turn.told is None else advised_words(turn.told, words)
     return RoundPart(
         one.number, not one.is_open, _read(entries), _withdrawn(entries), kept or advised,
-        bool(kept), [] if ended is None else _planed(ended),
+        bool(kept), [] if ended is None else _planed(ended, words),
         "" if ended is None else by_whom(ended.made_by, ended.made_at), came, charts)
 
 
@@ -176,9 +177,9 @@ def _withdrawn(entries: Sequence[StoredReading]) -> list[str]:
     return found
 
 
-def _planed(ended: Closing) -> list[str]:
+def _planed(ended: Closing, words: Words) -> list[str]:
     return [f"Blade {str(table['blade']).upper()}, off each face: " + ", ".join(
-        f"{place} {typed_text(off, ended.units)}"
+        f"{words.thin(parse_length(off, default=ended.units))} at {place}"
         for place, off in zip(table["at"], table["per_face"], strict=False))
         for table in ended.planed]
 
