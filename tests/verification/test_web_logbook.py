@@ -141,7 +141,7 @@ def test_one_or_five_are_no_comparison(browser: Browser) -> None:
     for query in ("paddle=1", "paddle=1&paddle=1", "", "&".join(f"paddle={n}" for n in range(5))):
         answer = browser.get(f"/logbook/compare?{query}")
         assert answer.status_code == 422
-        assert "Choose two to four paddles" in answer.text
+        assert "Tick two to four paddles" in answer.text
         assert "Marsh Tern" in answer.text
 
 

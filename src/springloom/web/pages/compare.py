@@ -24,7 +24,7 @@ def compare(request: Request) -> Response | Problem:
     numbers = list(dict.fromkeys(int(one) for one in typed
                                  if one.isascii() and one.isdigit() and len(one) < 11))
     if not 2 <= len(numbers) <= MOST:
-        return Problem("Choose two to four paddles to compare", given=str(len(numbers)))
+        return Problem("Tick two to four paddles to compare")
     with store_of(request).read() as connection:
         designs = [design_of(connection, number) for number in numbers]
     words = words_of(request)
