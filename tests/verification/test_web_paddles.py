@@ -133,3 +133,7 @@ def test_a_board_can_be_named_from_the_start(browser: Browser) -> None:
         assert paddle(connection, int(sent.headers["location"].split("/")[2])).board_id == int(
             number)
     assert f'value="{number}" selected' in browser.text(f"/paddles/new?board={number}")
+    # Nobody was named, and with a board it goes on: for anybody.
+    page = browser.text(sent.headers["location"])
+    assert "Say whom it is for" not in page
+    assert "Square the blank" in page

@@ -37,9 +37,10 @@ def next_step(store: Store, paddle_id: int, key: str) -> Progress:
 
 def _planned(one: Paddle, design: Design) -> Progress | None:
     """Return what is missing before wood is cut."""
-    if design.body is None and one.person_id is None and not design.readings:
-        return Progress("fit", "design", "Say whom it is for, or draw it for anybody and go on.")
-    if design.board is None and design.layup is None:
+    wood = design.board is not None or design.layup is not None
+    if design.body is None and one.person_id is None and not wood and not design.readings:
+        return Progress("fit", "design", "Say whom it is for; with only a board it is anybody's.")
+    if not wood:
         return Progress("wood", "design", "Choose a board for it.")
     if design.target is None:
         return Progress("design", "design", "Say how far the tip should sink.")
