@@ -56,8 +56,8 @@ def page(
     ("shape-to-bend", [("least_crown_mid = 13", "least_crown_mid = 20")],
      "least crown keeps"),
     ("tune", [("[28.4, 14.8, 5.8]", "[28.4, 14.8, 9.8]")], "Readings that don't fit"),
-    ("tune", [("sinks = 33", "sinks = 24")], "Blade A: stop: past target"),
-    ("tune", [("sinks = 33", "sinks = 28.4")], "Blade A: stop: on target"),
+    ("tune", [("sinks = 33", "sinks = 24")], "Blade A: stop, past target: "),
+    ("tune", [("sinks = 33", "sinks = 28.4")], "Blade A: stop, on target: "),
     ("tune", [("[28.4, 14.8, 5.8]", "[33.4, 17.4, 6.8]")], "blade B is the stiffer"),
 ])
 def test_a_page_warns_when_it_should_and_only_then(

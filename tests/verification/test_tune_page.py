@@ -17,6 +17,7 @@ from springloom.fit.bend import Limits, Target
 from springloom.records.design import load_design
 from springloom.report.tune_data import tune_data
 from springloom.report.tune_plots import tune_drawings, write_tune_plots
+from springloom.report.tune_tables import removal_grid
 from springloom.report.tune_text import tune_text
 from springloom.report.tune_words import (
     below_words,
@@ -129,7 +130,7 @@ class TestPage:
         page = _page(known, TARGETS["plane"])
         assert page.startswith("Plane nothing yet: first clear up the readings named below.\n")
         assert "Readings that don't fit" in page
-        assert "blade A, bench reading at tip is" in page
+        assert "blade A, bench reading at tip doesn't go with the rest" in page
         assert "measure it again" in page
         for said in ("should then", "saves", "margin", "passes", "most telling"):
             assert said not in page
@@ -271,6 +272,15 @@ class TestRemovalWords:
         self, removals: list[tuple[str, int]], words: Words, says: str
     ) -> None:
         assert removal_words([_removal(*one) for one in removals], FINE_PASS, words) == says
+
+    @pytest.mark.parametrize(("lower", "says"), [(2, False), (1, True)])
+    def test_two_numbers_of_passes_are_explained(self, lower: int, says: bool) -> None:
+        told = _advice("plane", "plane")
+        told = replace(told, a=replace(told.a, removals=(_removal("1/2", 2, lower),)),
+                       b=replace(told.b, removals=()))
+        table = removal_grid(told, MM)
+        assert [row[1] for row in table.rows] == ["2 + 1" if says else "2"]
+        assert ("upper + lower" in table.title) is says
 
     def test_a_coarse_pass_is_no_fine_one(self) -> None:
         said = removal_words([_removal("1/2", 2)], 2.0 * FINE_PASS, MM)

@@ -32,7 +32,9 @@ def removal_grid(advice: Advice, words: Words) -> Grid:
     names = dict.fromkeys(name for _, name in both)
     rows = [(name, *_cells(a.get(name), words), *_cells(b.get(name), words)) for name in names]
     headers = ("station", "A: passes", "crown", "edge", "B: passes", "crown", "edge")
-    title = f"Passes off each face, and what calipers should then read ({words.system})"
+    unlike = any(r.upper_passes != r.lower_passes for r in (*a.values(), *b.values()))
+    each = "each face (upper + lower)" if unlike else "each face"
+    title = f"Passes off {each}, and what calipers should then read ({words.system})"
     return Grid(title, headers, tuple(rows))
 
 

@@ -109,7 +109,7 @@ def blade_words(told: BladeAdvice, pass_m: float, words: Words) -> str:
     head = f"Blade {told.side.upper()}:"
     if told.call == "plane":
         return f"{head} {removal_words(told.removals, pass_m, words)} It is {told.reason}."
-    return f"{head} {told.call}: {told.reason}."
+    return f"{head} {told.call.replace(': ', ', ')}: {told.reason}."
 
 
 def chance_words(advice: Advice) -> str:
