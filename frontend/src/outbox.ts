@@ -61,7 +61,9 @@ export function sayThere(): void {
 
 function say(): void {
   const away = wentAwayAt > -Infinity;
-  tell({ waiting: queue.waiting(), refused: queue.refused(), sent, away, words },
+  const waiting = queue.waiting();
+  const told = words === AWAY && away && waiting.length > 0 ? "" : words; // not twice
+  tell({ waiting, refused: queue.refused(), sent, away, words: told },
     { correct, again, discard });
 }
 
@@ -205,6 +207,7 @@ function empty(form: HTMLFormElement): void {
   const walks = [...form.querySelectorAll<HTMLSelectElement>("select[data-advance]")]
     .map((select) => [select, nextOf(select)] as const);
   form.reset();
+  form.querySelector(":scope > .kept-note")?.remove();
   for (const [select, next] of walks) {
     if (next) next.selected = true;
     tellChosen(form, select.selectedOptions[0]);
