@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -110,14 +111,19 @@ def take_student(pen: Pen, uid: str, class_id: int, student: Student) -> Paddle:
 
 
 def _in_round_figures(design: Design) -> dict[str, dict[str, Any]]:
-    """Return shape and target as somebody would type them, to a tenth or a 1/64: they are read."""
-    wanted, units = design.wanted(), design.units
+    """Return shape, target and blank as somebody would type them, to a tenth or a 1/64."""
+    wanted, units, limits = design.wanted(), design.units, design.limits
+    up = math.ceil(1e4 * limits.blank - 0.01) / 10.0  # a blank thinner than its loom is refused
     pounds = wanted.load_n / NEWTON_PER_POUND_FORCE
     return {**shape_tables(design.paddle, units),
             "target": {"sinks": typed_length(wanted.deflection_m, units),
                        "under": f"{pounds:.4g} lb",
                        "within": typed_length(wanted.tolerance_m, units),
-                       "progression": round(wanted.progression, 2)}}
+                       "progression": round(wanted.progression, 2)},
+            "limits": {"least_crown_mid": typed_length(limits.least_crown_mid, units),
+                       "least_crown_tip": typed_length(limits.least_crown_tip, units),
+                       "least_edge": typed_length(limits.least_edge, units),
+                       "blank": f"{up:g} mm", "margin": round(limits.margin, 3)}}
 
 
 def _wood(pen: Pen, found: StoredClass, uid: str, student: Student) -> StoredBoard:
