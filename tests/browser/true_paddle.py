@@ -17,7 +17,7 @@ from springloom.tune.walk import walk
 from springloom.units import parse_length
 from springloom.wood.material import Material
 
-PROUD = 0.0016
+PROUD = 0.001
 """What was left on every crown when it was carved, m."""
 
 
