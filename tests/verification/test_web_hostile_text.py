@@ -17,8 +17,8 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from ezdxf.filemanagement import read as read_dxf
 import pytest
+from ezdxf.filemanagement import read as read_dxf
 
 from springloom.records.reading import check_layout
 from springloom.store import notes, people, rounds

@@ -10,8 +10,10 @@ import os
 import re
 import sqlite3
 import tempfile
+import traceback
 import uuid
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +23,11 @@ from starlette.testclient import TestClient
 from starlette.types import Message
 
 from springloom.errors import StoreError
+from springloom.store import schema
 from springloom.store.archive import archive
 from springloom.store.jobs import ask
 from springloom.store.opening import Store, open_store
-from springloom.store.settings import signing_key
+from springloom.store.settings import SECRET, signing_key
 from springloom.store.shares import open_share, share_now
 from springloom.store.writers import Writer, revoke, writers
 from springloom.web import guard
@@ -33,6 +36,7 @@ from springloom.web.bench import LOCAL_HOSTS, Bench
 from springloom.web.guard import HEADERS, LONGEST_ADDRESS
 from springloom.web.tokens import COOKIE
 from tests.verification.web_client import HERE, Browser, put_example
+from tests.verification.web_forms import Page
 from tests.verification.web_routes import address, every_route
 
 LAN = "http://192.0.2.7"  # a documentation address, RFC 5737
@@ -279,6 +283,33 @@ def test_neither_key_nor_code_is_shown_anywhere_else(
         assert key.hex() not in json.dumps(archive(connection))
     assert key.hex() not in caplog.text + repr(store)
     assert code not in caplog.text
+
+
+def test_a_faults_traceback_has_nothing_of_what_was_written(store: Store) -> None:
+    key = signing_key(store).hex()
+    with pytest.raises(StoreError) as caught, store.write("me") as pen:
+        pen.connection.execute(schema.setting.insert().values(key=SECRET, value=key))
+    told = "".join(traceback.format_exception(caught.value))
+    assert "UNIQUE" in told
+    assert key not in told
+
+
+def test_of_two_who_end_a_round_at_once_one_ends_it(store: Store) -> None:
+    put_example(store)
+    pages = [Browser(store), Browser(store)]
+    forms = [next(form for form in Page(one.text("/paddles/1/tune")).forms
+                  if form.action.endswith("/tune/rounds")) for one in pages]
+
+    def end(i: int) -> int:
+        csrf = {"csrf": pages[i].token, "uid": str(uuid.uuid4())}
+        return pages[i].send(forms[i].action, forms[i].values | {"a.1": "1"} | csrf).status_code
+
+    with ThreadPoolExecutor(2) as both:
+        answers = sorted(both.map(end, range(2)))
+    assert answers[0] == 303
+    assert answers[1] in {409, 422}
+    with store.read() as connection:
+        assert len(archive(connection)["closings"]) == 1
 
 
 def test_cookies_are_kept_from_scripts_and_other_sites(store: Store) -> None:

@@ -54,6 +54,7 @@ def copy_file(path: Path, to: Path) -> Path:
         raise StoreError("is the store itself", field=str(to), allowed="another file")
     temporary = to.with_name(f".{to.name}.part")
     try:
+        temporary.touch(mode=0o600)  # before anything is in it
         with closing(sqlite3.connect(path)) as source, closing(sqlite3.connect(temporary)) as copy:
             source.backup(copy)
             copy.execute("PRAGMA journal_mode=DELETE")  # one file, nothing beside it

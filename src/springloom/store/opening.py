@@ -154,9 +154,10 @@ _json_text = functools.partial(json.dumps, allow_nan=False)
 
 
 def _file_engine(url: URL) -> Engine:
-    # A page's thread each, and never one that waits for another's connection.
+    # A page's thread each, and never one that waits for another's connection. What is written is
+    # kept out of what is logged of a fault: people's measures, codes, the key.
     engine = create_engine(url, connect_args={"timeout": WAIT_S}, json_serializer=_json_text,
-                           pool_size=5, max_overflow=-1)
+                           pool_size=5, max_overflow=-1, hide_parameters=True)
     event.listen(engine, "connect", files.set_up)
     event.listen(engine, "begin", files.begin)
     return engine
@@ -164,7 +165,8 @@ def _file_engine(url: URL) -> Engine:
 
 def _server_engine(url: URL, place: str) -> Engine:
     try:
-        engine = create_engine(url, json_serializer=_json_text, pool_pre_ping=True)
+        engine = create_engine(url, json_serializer=_json_text, pool_pre_ping=True,
+                               hide_parameters=True)
     except ImportError:
         raise StoreError("needs a package that is not installed", field=place,
                          allowed="pip install 'psycopg[binary]'") from None

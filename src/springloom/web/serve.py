@@ -58,7 +58,7 @@ def serve(store: Store, how: Serving, say: Callable[[str], None] = print) -> Non
     Raises:
         InputError: the port is taken.
     """
-    bound = _bound(how)
+    bound = bound_socket(how)
     address = f"http://127.0.0.1:{bound.getsockname()[1]}/"
     os.environ[_STORE] = str(store.path or store.engine.url.render_as_string(hide_password=False))
     os.environ[_SHARED] = "1" if how.shared else ""
@@ -97,7 +97,12 @@ def _app(store: Store, *, shared: bool) -> ASGIApp:
     return bench_app(Bench(store, signing_key(store), shared, frozenset(hosts)))
 
 
-def _bound(how: Serving) -> socket.socket:
+def bound_socket(how: Serving) -> socket.socket:
+    """Take the port: on this machine alone, unless it is shared.
+
+    Raises:
+        InputError: another has it.
+    """
     bound = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     if os.name != "nt":  # there it would let two serve on one port
         bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
