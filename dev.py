@@ -45,6 +45,8 @@ ASIDE = Path("/usr/lib/postgresql")  # where Debian keeps its programs, a folder
 NODE = {"node": "nodejs", "npm": "npm"}
 OLDEST_NODE = 18
 STDERR = 2  # where a tool's own talk goes, so that a command's output stays its own
+EVERY_CORE = ["--numprocesses", "auto", "--dist", "loadfile"]
+"""How all tests are run: as many files at once as there are cores, each in one process."""
 ELSEWHERE = ("conda-forge carries calculix, poppler and postgresql for Linux, macOS and Windows, "
              "and Chrome serves as chromium")
 
@@ -92,11 +94,11 @@ def serve(args: list[str]) -> int:
 
 
 def test(args: list[str]) -> int:
-    """Run the tests, with the programs they compare against."""
+    """Run the tests, with the programs they compare against; all of them on every core."""
     install_tools()
     set_up("test")
     build_frontend()
-    return run([program("python"), "-m", "pytest", *args], cwd=ROOT)
+    return run([program("python"), "-m", "pytest", *(args or EVERY_CORE)], cwd=ROOT)
 
 
 def lint(args: list[str]) -> int:
