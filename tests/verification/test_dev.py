@@ -243,6 +243,8 @@ def test_arguments_and_exit_codes_pass_through(
     calls.code = 5
     assert dev.main(["test", "-k", "ci_rules", "--help"]) == 5
     assert calls[-1][1:] == ["-m", "pytest", "-k", "ci_rules", "--help"]
+    assert dev.main(["test"]) == 5
+    assert calls[-1][1:] == ["-m", "pytest", *dev.EVERY_CORE]
     assert dev.main(["demo", "--out", "here"]) == 5
     assert calls[-1] == [dev.program("springloom"), "demo", "--out", "here"]
     assert dev.main(["serve", "--port", "8001"]) == 5
