@@ -23,7 +23,7 @@ from springloom.store.settings import signing_key
 from springloom.store.writers import welcome
 from springloom.web.app import bench_app
 from springloom.web.bench import LOCAL_HOSTS, Bench
-from springloom.web.tokens import COOKIE, Session, form_token, sealed
+from springloom.web.tokens import Session, form_token, sealed, session_cookie
 from tests.verification.web_client import Browser, bench_at, put_example
 
 UID = "8f14e45f-ceea-467f-a0e6-5f2d4b8a1c11"
@@ -132,7 +132,8 @@ def test_another_machine_reads_but_touches_no_file(store: Store) -> None:
         guest = welcome(pen, UID, "Guest", "192.0.2.50")
     session = Session.new(guest.id)
     client = TestClient(bench_app(bench), base_url="http://192.0.2.7",
-                        client=("192.0.2.50", 5000), cookies={COOKIE: sealed(key, session)})
+                        client=("192.0.2.50", 5000),
+                        cookies={session_cookie(key): sealed(key, session)})
     shown = client.get("/about")
     assert shown.status_code == 200
     assert "Back up now" not in shown.text

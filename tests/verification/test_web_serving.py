@@ -84,7 +84,7 @@ def test_guessing_is_counted_over_the_processes_that_serve(port: int) -> None:
 
 def test_where_a_request_says_it_comes_from_is_not_believed(port: int) -> None:
     for claim in ("X-Forwarded-For", "Forwarded", "X-Real-IP"):
-        assert asked(port, "GET", "/", **{claim: "192.0.2.50"})[0] == 200
+        assert asked(port, "GET", "/", None, **{claim: "192.0.2.50"})[0] == 200
 
 
 @pytest.mark.parametrize("data", [

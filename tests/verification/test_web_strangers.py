@@ -34,7 +34,8 @@ from springloom.web import guard
 from springloom.web.app import bench_app
 from springloom.web.bench import LOCAL_HOSTS, Bench
 from springloom.web.guard import HEADERS, LONGEST_ADDRESS
-from springloom.web.tokens import COOKIE
+from springloom.web.local import NAME
+from springloom.web.tokens import session_cookie
 from tests.verification.web_client import HERE, Browser, put_example
 from tests.verification.web_forms import Page
 from tests.verification.web_routes import address, every_route
@@ -196,12 +197,38 @@ def test_guessing_is_counted_over_processes_ports_and_claimed_addresses(
 def test_joining_begins_a_session_of_its_own(store: Store) -> None:
     client = far(store)
     mark = token(client, "/join")
-    before = client.cookies[COOKIE]
+    kept_as = session_cookie(signing_key(store))
+    before = client.cookies[kept_as]
     assert join(client, invited(store)) == 303
-    assert client.cookies[COOKIE] != before
+    assert client.cookies[kept_as] != before
     # what somebody knew of the session before is worth nothing in this one
     sent = client.post("/classes/new", data={"csrf": mark, "uid": str(uuid.uuid4()), "name": "x"})
     assert sent.status_code == 403
+
+
+def test_two_benches_of_one_machine_leave_each_others_sessions_alone(
+    store: Store, tmp_path: Path
+) -> None:
+    # A browser sends its cookies to every port of a machine.
+    other = open_store(tmp_path / "other.db")
+    mine, theirs = Browser(store).client, Browser(other).client
+    mark = token(mine)
+    theirs.cookies = mine.cookies
+    token(theirs)
+    sent = mine.post("/examples", follow_redirects=False, data={
+        "csrf": mark, "uid": str(uuid.uuid4()), "example": "marsh_tern"})
+    assert sent.status_code == 303
+    other.close()
+
+
+@pytest.mark.parametrize("name", [NAME, f" {NAME.upper()} ", "Springloom"])
+def test_nobody_joins_in_this_machines_name(store: Store, name: str) -> None:
+    client = far(store)
+    sent = client.post("/join", data={"csrf": token(client, "/join"), "uid": str(uuid.uuid4()),
+                                      "code": invited(store), "name": name})
+    assert sent.status_code == 422
+    with store.read() as connection:
+        assert writers(connection) == ()
 
 
 def test_who_was_sent_out_writes_nothing_more(store: Store) -> None:

@@ -16,7 +16,7 @@ from springloom.errors import NotStoredError, StoreError
 from springloom.store.writers import Writer, writer
 from springloom.web.bench import Bench
 from springloom.web.local import local_writer
-from springloom.web.tokens import COOKIE, SESSION_DAYS, Session, opened, sealed
+from springloom.web.tokens import SESSION_DAYS, Session, opened, sealed, session_cookie
 
 MOST_BYTES = 12 * 1024 * 1024
 """Most that one request may carry."""
@@ -91,7 +91,8 @@ class Guard:
         state = request.state
         state.local = _is_local(request)
         state.said = unquote(request.cookies.get("springloom_said", ""))[:200]
-        session = opened(self.bench.key, request.cookies.get(COOKIE, ""))
+        state.cookie = session_cookie(self.bench.key)
+        session = opened(self.bench.key, request.cookies.get(state.cookie, ""))
         found = self._writer(session)
         path: str = request.scope["path"]  # what is routed; a URL would be made with Host
         if found is None and path.startswith(_OPEN):
@@ -214,8 +215,8 @@ class _Sender:
         made = Response()
         new = getattr(self.request.state, "new_session", None)
         if new:
-            made.set_cookie(COOKIE, new, max_age=SESSION_DAYS * 24 * 60 * 60, httponly=True,
-                            samesite="strict")
+            made.set_cookie(self.request.state.cookie, new, httponly=True, samesite="strict",
+                            max_age=SESSION_DAYS * 24 * 60 * 60)
         shown = headers.get("content-type", "").startswith("text/html")
         for name in ("springloom_said", "springloom_kept"):
             if shown and name in self.request.cookies:

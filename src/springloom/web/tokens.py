@@ -29,6 +29,15 @@ class Session:
         return cls(writer_id, secrets.token_urlsafe(12))
 
 
+def session_cookie(key: bytes) -> str:
+    """Return the name of a store's session cookie.
+
+    Browsers keep one set of cookies for all ports of a machine: two benches served there, as the
+    demonstration beside one's own, would end each other's sessions under one name.
+    """
+    return f"{COOKIE}_{store_mark(key)}"
+
+
 def sealed(key: bytes, session: Session) -> str:
     """Return a session as its cookie's text."""
     return _sealer(key, "session").dumps([session.writer_id, session.mark])

@@ -17,6 +17,8 @@ from springloom.web.bench import bench_of, store_of, writer_of
 from springloom.web.errors import status_of
 from springloom.web.forms import Form, problem_of
 from springloom.web.guard import sign_in
+from springloom.web.jobs import NAME as WORKER_NAME
+from springloom.web.local import NAME as LOCAL_NAME
 from springloom.web.network import lan_addresses
 from springloom.web.render import onward, page
 from springloom.web.routing import get, post
@@ -103,11 +105,19 @@ def join(request: Request, form: Form) -> Response:
     """Let somebody in who has the code."""
     client = request.client.host if request.client else "unknown"
     try:
+        _refuse_our_names(form.text("name"))
         made = try_join(store_of(request), form.text("code"), form.text("name"), client)
     except SpringloomError as error:
         return page(request, "share/join.html", status_of(error), form=form,
                     problem=problem_of(error))
     return sign_in(onward(request, "/", form.uid), request, made)
+
+
+def _refuse_our_names(name: str) -> None:
+    """Let nobody write in the name of this machine, or of the program."""
+    if name.casefold() in {LOCAL_NAME.casefold(), WORKER_NAME.casefold()}:
+        raise InputError("is what this machine writes under", field="name", given=name,
+                         allowed="your own name")
 
 
 ROUTES: list[Route] = [
