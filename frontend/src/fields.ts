@@ -11,7 +11,8 @@ function fieldsOf(form: HTMLFormElement): Field[] {
   return [...form.elements].filter((element): element is Field =>
     (element instanceof HTMLInputElement || element instanceof HTMLSelectElement
       || element instanceof HTMLTextAreaElement)
-    && element.name !== "" && !NEVER.has(element.type));
+    && element.name !== "" && !NEVER.has(element.type)
+    && !element.matches("[data-advance]")); // the form's own key says what is chosen there
 }
 
 function isTick(field: Field): field is HTMLInputElement {

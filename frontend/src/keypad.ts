@@ -43,9 +43,9 @@ export function startKeypads(): void {
   });
 }
 
-/** What a page opens on to be corrected is replaced by the first key, not put before. */
+/** What the server gave to be corrected is replaced by the first key, not put before. */
 function replaceable(input: HTMLInputElement): void {
-  if (input.autofocus) input.select();
+  if (input.autofocus && input.value === input.defaultValue) input.select();
 }
 
 function keyOf(event: Event): HTMLElement | null {

@@ -28,6 +28,11 @@ let words = "";
 /** Take over the submission of kept forms, and send what waits from before. */
 export function startOutbox(): void {
   document.addEventListener("submit", take);
+  document.addEventListener("input", ({ target }) => { // chosen, or put back as it was typed
+    if (target instanceof HTMLSelectElement && target.matches("select[data-advance]")) {
+      tellChosen(target);
+    }
+  });
   addEventListener("online", sendNow);
   addEventListener("pageshow", (event) => { if (event.persisted) sendNow(); });
   addEventListener("storage", say);
@@ -54,9 +59,9 @@ export function sayAway(): void {
 
 /** The server answers: it is away no longer. */
 export function sayThere(): void {
-  if (words !== AWAY) return;
-  words = "";
-  say();
+  const wasAway = wentAwayAt > -Infinity || words === AWAY;
+  if (words === AWAY) words = "";
+  if (wasAway) sendNow();
 }
 
 function say(): void {
@@ -100,7 +105,7 @@ async function sendInOrder(goOn: GoOn, mine?: Entry): Promise<Answer | undefined
       return answerToMine;
     }
     wentAwayAt = -Infinity;
-    sayThere();
+    if (words === AWAY) words = "";
     if (uid === mine?.uid) answerToMine = answer;
     settle(entry, answer, uid === mine?.uid);
   }
@@ -210,7 +215,7 @@ function empty(form: HTMLFormElement): void {
   form.querySelector(":scope > .kept-note")?.remove();
   for (const [select, next] of walks) {
     if (next) next.selected = true;
-    tellChosen(form, select.selectedOptions[0]);
+    tellChosen(select);
   }
 }
 
@@ -224,10 +229,12 @@ function nextOf(select: HTMLSelectElement): HTMLOptionElement | undefined {
 }
 
 /** Say of the entry now chosen what the page would: each `data-told="x"` has its `data-x`. */
-function tellChosen(form: HTMLFormElement, option: HTMLOptionElement | undefined): void {
-  const part = form.closest("section") ?? form;
-  for (const place of part.querySelectorAll<HTMLElement>("[data-told]")) {
-    const words = option?.dataset[place.dataset["told"]!];
+function tellChosen(select: HTMLSelectElement): void {
+  const chosen = select.selectedOptions[0]?.dataset ?? {};
+  if (select.form && chosen["keep"]) select.form.dataset["keep"] = chosen["keep"];
+  const part = select.closest("section") ?? select.form;
+  for (const place of part?.querySelectorAll<HTMLElement>("[data-told]") ?? []) {
+    const words = chosen[place.dataset["told"]!];
     if (words !== undefined) place.textContent = words;
   }
 }
