@@ -223,6 +223,9 @@ def test_the_last_of_several_corrections_waits(wide: Page, server: SmallServer) 
     for length in ("2300", "2310"):
         wide.get_by_label("Length").fill(length)
         wide.get_by_role("button", name="Store").click()
+        wide.wait_for_function(
+            "length => Object.entries(localStorage).some(([name, text]) => "
+            "name.includes('outbox') && text.includes(length))", arg=length)
         expect(wide.locator("#offline")).to_contain_text("Offline: 1 sheet waits")
         expect(wide.get_by_label("Length")).to_have_value(length)
     server.come()

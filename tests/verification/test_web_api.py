@@ -104,6 +104,13 @@ def test_a_reading_is_kept_once_however_often_it_is_sent(client: TestClient) -> 
     assert len(after) == len(before)
 
 
+def test_a_design_file_is_taken_in_once_however_often_it_is_sent(client: TestClient) -> None:
+    sent, where = tomllib.loads(EXAMPLE), f"/api/paddles?uid={uuid.uuid4()}"
+    answers = [client.post(where, json=sent).json() for _ in range(2)]
+    assert answers[0] == answers[1]
+    assert len(client.get("/api/paddles").json()) == 1
+
+
 def test_a_withdrawn_reading_no_longer_counts(client: TestClient) -> None:
     number = add(client)
     one = client.get(f"/api/paddles/{number}/readings").json()[0]

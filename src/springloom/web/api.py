@@ -1,8 +1,8 @@
 """The JSON interface: what the pages show, as data, for scripts and other programs.
 
 Typed values go in as in a design file; results come out as ``springloom ... --json`` gives them,
-every key ending in its SI unit. A reading may carry ``uid``, a UUID of its own: the same one again
-changes nothing and answers the same.
+every key ending in its SI unit. A write may carry ``uid``, a UUID of its own (a reading among its keys,
+a design file in the address): the same one again changes nothing and answers the same.
 """
 
 from __future__ import annotations
@@ -148,10 +148,13 @@ def _writes(app: FastAPI, bench: Bench) -> None:
     store = bench.store
 
     @app.post("/paddles", status_code=201)
-    def take_in(request: Request, design: DesignFile) -> Data:
+    def take_in(
+        request: Request, design: DesignFile,
+        uid: Annotated[uuid.UUID | None, Query(description="this entry's own mark")] = None,
+    ) -> Data:
         """Take in a design file as a new paddle; the answer is the paddle."""
         with store.write(_name(request)) as pen:
-            made = layout.take_in(pen, str(uuid.uuid4()), design)
+            made = layout.take_in(pen, str(uid or uuid.uuid4()), design)
         return _paddle(bench, made)
 
     @app.post("/paddles/{paddle}/readings", status_code=201)
