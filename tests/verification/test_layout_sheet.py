@@ -8,8 +8,8 @@ from pathlib import Path as FilePath
 import numpy as np
 import pytest
 
-from springloom.drawing.layout_lines import LETTERS
 from springloom.drawing.layout_figures import ROUND_TIP
+from springloom.drawing.layout_lines import LETTERS
 from springloom.drawing.layout_sheet import LayoutText, layout_sheets
 from springloom.drawing.lettering import text_box
 from springloom.drawing.model import Array, Drawing, Path, Pen, Text

@@ -13,7 +13,7 @@ from springloom.store.marks import marks
 from springloom.store.opening import Store
 from springloom.store.paddles import Paddle, paddle
 from springloom.store.progress import Progress
-from springloom.store.reckoned import measured_figures, planned_figures
+from springloom.store.reckoned import carried_figures, measured_figures, planned_figures
 from springloom.store.rounds import rounds
 from springloom.store.worked import worked_out
 from springloom.tune.advice import Advice
@@ -56,7 +56,10 @@ def _tuned(design: Design, key: str, *, carved: str | None, turns: int) -> Progr
     if not design.readings:
         if carved is not None and turns == 0:
             return Progress("carve", "carve", _CARVE[carved])
-        return Progress("tune", "tune", "Measure both blades: crowns and edges, weight, bend.")
+        again = " again" if turns else ""
+        return Progress("tune", "tune",
+                        f"Measure both blades{again}: crowns and edges, weight, bend.",
+                        carried_figures(design) if turns else None)
     try:
         told = worked_out(key, design).told
     except SpringloomError as error:

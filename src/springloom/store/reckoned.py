@@ -9,8 +9,9 @@ from springloom.mechanics.analysis import analyse
 from springloom.records.design import Design
 from springloom.report.sheets import wood_name
 from springloom.store.figures import Figures
-from springloom.tune.counsel import Counsel
+from springloom.tune.counsel import Counsel, counsel
 from springloom.tune.estimate import reference_modulus
+from springloom.tune.rounds import followed
 
 
 def planned_figures(design: Design) -> Figures:
@@ -27,6 +28,20 @@ def planned_figures(design: Design) -> Figures:
     return Figures(False, length, wood_name(build), reference_modulus(build),
                    found.mass.mass_kg, found.a.line.tip_deflection_m,
                    found.b.line.tip_deflection_m, wanted)
+
+
+def carried_figures(design: Design) -> Figures | None:
+    """Reckon them between rounds: what was measured, and what was planed off since.
+
+    None where there is nothing to go by, or the rounds contradict each other.
+    """
+    try:
+        course = followed(design.paddle, design.build, design.rounds, (), design.target,
+                          design.limits, design.rules)
+        told = counsel(course.now(), design.wanted(), design.limits, course.rules(design.rules))
+    except SpringloomError:
+        return None
+    return measured_figures(design, told)
 
 
 def measured_figures(design: Design, told: Counsel) -> Figures:

@@ -1,8 +1,8 @@
 """The JSON interface: what the pages show, as data, for scripts and other programs.
 
 Typed values go in as in a design file; results come out as ``springloom ... --json`` gives them,
-every key ending in its SI unit. A write may carry ``uid``, a UUID of its own (a reading among its keys,
-a design file in the address): the same one again changes nothing and answers the same.
+every key ending in its SI unit. A write may carry ``uid``, a UUID of its own (a reading among its
+keys, a design file in the address): the same one again changes nothing and answers the same.
 """
 
 from __future__ import annotations

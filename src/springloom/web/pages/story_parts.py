@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from springloom.records.design import Design
+from springloom.report.carving_measures import TITLES
 from springloom.report.moments import by_whom
 from springloom.report.reading_text import reading_label, reading_text
 from springloom.report.story_rounds import (
@@ -53,8 +54,8 @@ def carved(weights: Mapping[str, str], ticked: Sequence[Mark]) -> list[Carved]:
 
 def _carved(stage: str, mark: Mark | None, should: str) -> Carved:
     if mark is None:
-        return Carved(stage, False, "", "", should)
-    return Carved(stage, mark.done, by_whom(mark.made_by, mark.made_at),
+        return Carved(TITLES[stage], False, "", "", should)
+    return Carved(TITLES[stage], mark.done, by_whom(mark.made_by, mark.made_at),
                   measured_text(mark.measured, mark.units), should)
 
 
