@@ -45,8 +45,8 @@ ASIDE = Path("/usr/lib/postgresql")  # where Debian keeps its programs, a folder
 NODE = {"node": "nodejs", "npm": "npm"}
 OLDEST_NODE = 18
 STDERR = 2  # where a tool's own talk goes, so that a command's output stays its own
-EVERY_CORE = ["--numprocesses", "auto", "--dist", "loadfile"]
-"""How all tests are run: as many files at once as there are cores, each in one process."""
+EVERY_CORE = ["--numprocesses", "auto", "--dist", "loadfile", "--no-loadscope-reorder"]
+"""How all tests are run: as many files at once as there are cores, the browser's long ones first."""
 ELSEWHERE = ("conda-forge carries calculix, poppler and postgresql for Linux, macOS and Windows, "
              "and Chrome serves as chromium")
 
