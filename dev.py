@@ -46,7 +46,7 @@ NODE = {"node": "nodejs", "npm": "npm"}
 OLDEST_NODE = 18
 STDERR = 2  # where a tool's own talk goes, so that a command's output stays its own
 EVERY_CORE = ["--numprocesses", "auto", "--dist", "loadfile", "--no-loadscope-reorder"]
-"""How all tests are run: as many files at once as there are cores, the browser's long ones first."""
+"""How all tests run: as many files at once as there are cores, the browser's long ones first."""
 ELSEWHERE = ("conda-forge carries calculix, poppler and postgresql for Linux, macOS and Windows, "
              "and Chrome serves as chromium")
 
