@@ -293,7 +293,7 @@ def test_every_command_refuses_a_bad_file_alike(
 
 # The other exit codes: 3 readings that contradict the wood, 4 out of reach.
 @pytest.mark.parametrize(("old", "new", "code", "field", "says"), [
-    ('weight = "3.23 kg"', 'weight = "32.3 kg"', 3, "board.weight", "western_redcedar"),
+    ('weight = "3.23 kg"', 'weight = "32.3 kg"', 3, "board.weight", "western redcedar"),
     ('weight = "3.23 kg"', 'weight = "32.3 g"', 3, "board.weight", "given 0.0323 kg"),
     ("sinks = 1.7", "sinks = 17", 3, "board.bending[1].sinks", "given 17 mm"),
     ('frequency = "34 Hz"', 'frequency = "340 Hz"', 3, "board.tap[1].frequency", "given 340 Hz"),
