@@ -253,7 +253,7 @@ def _readings(chosen: argparse.Namespace) -> None:
 
 
 def _back_up(chosen: argparse.Namespace) -> None:
-    from springloom.store.backup import back_up
+    from springloom.store.opening import back_up
 
     with _opened(chosen.store) as store:
         path = back_up(store, chosen.file)

@@ -20,10 +20,10 @@ from sqlalchemy import Connection, NullPool, create_engine, inspect, text
 
 from springloom.errors import StoreError
 from springloom.store import Store, migrations, open_store, schema
-from springloom.store.backup import back_up, backups_of
+from springloom.store.backup import backups_of
 from springloom.store.layout import layout_of
 from springloom.store.migrations import HEAD, STEPS, upgrade
-from springloom.store.opening import place_of
+from springloom.store.opening import back_up, place_of
 from springloom.store.paddles import paddle
 from springloom.store.people import person
 from springloom.store.rounds import all_readings, readings, rounds

@@ -23,9 +23,8 @@ from sqlalchemy import event, select, text
 from springloom.errors import StoreError
 from springloom.store import Store, open_store, opening, schema
 from springloom.store.attachments import attach, attachments
-from springloom.store.backup import back_up
 from springloom.store.layout import layout_of
-from springloom.store.opening import PLACE, usual_place
+from springloom.store.opening import PLACE, back_up, usual_place
 from springloom.store.paddles import paddle, paddles
 from springloom.store.rounds import add_reading, readings
 from springloom.store.trouble import newest_backup

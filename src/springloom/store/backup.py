@@ -9,28 +9,8 @@ import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from springloom.errors import StoreError
-
-if TYPE_CHECKING:
-    from springloom.store.opening import Store
-
-
-def back_up(store: Store, to: Path | None = None) -> Path:
-    """Copy the store as it is now; others may go on writing meanwhile.
-
-    Args:
-        store: kept in a file.
-        to: the copy; None for a dated file beside the store.
-
-    Raises:
-        StoreError: it is kept by a database server, or the copy can't be written.
-    """
-    if store.path is None:
-        raise StoreError("is kept by a database server", field=store.url,
-                         allowed="the server's own backup (pg_dump), or an archive")
-    return copy_file(store.path, to or dated(store.path, "backup"))
 
 
 def backups_of(path: Path) -> list[Path]:

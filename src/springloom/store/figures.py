@@ -1,4 +1,4 @@
-"""A paddle in a few numbers, for lists: as planned, or as measured once anything was."""
+"""What lists show of a paddle: a few numbers, as planned or as measured, and how far it is."""
 
 from __future__ import annotations
 
@@ -41,3 +41,25 @@ class Figures:
         if self.tip_a_m is None or self.tip_b_m is None:
             return None
         return 0.5 * (self.tip_a_m + self.tip_b_m)
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """One paddle's place in the job.
+
+    Attributes:
+        stage: in a word: fit, wood, design, carve, tune or done.
+        tab: the page where the next thing is done.
+        say: the next thing to do, a sentence.
+        figures: the paddle in a few numbers; None where the design makes no paddle.
+    """
+
+    stage: str
+    tab: str
+    say: str
+    figures: Figures | None = None
+
+    @classmethod
+    def kept(cls, data: Mapping[str, Any]) -> Progress:
+        """Return it from what was kept."""
+        return cls(**{**data, "figures": Figures.kept(data.get("figures"))})

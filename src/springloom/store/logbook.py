@@ -16,8 +16,9 @@ from sqlalchemy import Connection, Select, Table, func, select, union_all
 
 from springloom.store import schema
 from springloom.store.entries import Entry, standing
+from springloom.store.figures import Progress
 from springloom.store.opening import Store
-from springloom.store.progress import Progress, progress_of
+from springloom.store.progress import progress_of
 from springloom.store.summaries import state_keys, summaries
 
 Order = Literal["name", "when", "weight", "bend", "stiffness"]

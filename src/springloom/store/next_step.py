@@ -8,11 +8,11 @@ from springloom.errors import SpringloomError
 from springloom.records.design import Design, design_from
 from springloom.report.tune_words import headline
 from springloom.shape.stages import STAGES
+from springloom.store.figures import Progress
 from springloom.store.layout import layout_of
 from springloom.store.marks import marks
 from springloom.store.opening import Store
 from springloom.store.paddles import Paddle, paddle
-from springloom.store.progress import Progress
 from springloom.store.reckoned import carried_figures, measured_figures, planned_figures
 from springloom.store.rounds import rounds
 from springloom.store.worked import worked_out

@@ -16,6 +16,7 @@ from sqlalchemy.exc import ArgumentError
 
 from springloom.errors import StoreError
 from springloom.store import files
+from springloom.store.backup import copy_file, dated
 from springloom.store.migrations import bring_up
 from springloom.store.trouble import told_plainly
 
@@ -179,3 +180,19 @@ def _begin_on_server(connection: Connection) -> None:
     if connection.get_execution_options().get("springloom_writes"):
         connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{round(1e3 * WAIT_S)}ms'")
         connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_LOCK})")
+
+
+def back_up(store: Store, to: Path | None = None) -> Path:
+    """Copy the store as it is now; others may go on writing meanwhile.
+
+    Args:
+        store: kept in a file.
+        to: the copy; None for a dated file beside the store.
+
+    Raises:
+        StoreError: it is kept by a database server, or the copy can't be written.
+    """
+    if store.path is None:
+        raise StoreError("is kept by a database server", field=store.url,
+                         allowed="the server's own backup (pg_dump), or an archive")
+    return copy_file(store.path, to or dated(store.path, "backup"))

@@ -7,35 +7,11 @@ it is first needed (:mod:`springloom.store.next_step`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import asdict
 
-from springloom.store.figures import Figures
+from springloom.store.figures import Progress
 from springloom.store.opening import Store
 from springloom.store.summaries import keep_summary, state_key, summary
-
-
-@dataclass(frozen=True, slots=True)
-class Progress:
-    """One paddle's place in the job.
-
-    Attributes:
-        stage: in a word: fit, wood, design, carve, tune or done.
-        tab: the page where the next thing is done.
-        say: the next thing to do, a sentence.
-        figures: the paddle in a few numbers; None where the design makes no paddle.
-    """
-
-    stage: str
-    tab: str
-    say: str
-    figures: Figures | None = None
-
-    @classmethod
-    def kept(cls, data: Mapping[str, Any]) -> Progress:
-        """Return it from what was kept."""
-        return cls(**{**data, "figures": Figures.kept(data.get("figures"))})
 
 
 def progress_of(store: Store, paddle_id: int) -> Progress:

@@ -7,8 +7,9 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import Response
 
+from springloom.store.figures import Progress
 from springloom.store.paddles import Paddle, paddle
-from springloom.store.progress import Progress, progress_of
+from springloom.store.progress import progress_of
 from springloom.store.summaries import state_key
 from springloom.web.bench import store_of
 from springloom.web.render import page

@@ -15,7 +15,8 @@ from springloom.report.cautions import EVERY
 from springloom.report.moments import when
 from springloom.report.terms import IS, IS_NOT, TERMS
 from springloom.store.archive import archive, readings_csv
-from springloom.store.backup import back_up, backups_of
+from springloom.store.backup import backups_of
+from springloom.store.opening import back_up
 from springloom.web.bench import store_of
 from springloom.web.built import STATIC
 from springloom.web.files import sent

@@ -26,9 +26,10 @@ from springloom.report.tune_tables import Grid
 from springloom.report.words import Words
 from springloom.store.class_rows import class_units, room_of
 from springloom.store.classes import StoredClass, klass, students
+from springloom.store.figures import Progress
 from springloom.store.paddles import Paddle
 from springloom.store.people import Person
-from springloom.store.progress import Progress, progress_of
+from springloom.store.progress import progress_of
 from springloom.web.bench import store_of, words_of
 from springloom.web.frame import next_address
 from springloom.web.render import page

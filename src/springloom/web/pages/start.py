@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from starlette.requests import Request
 from starlette.responses import Response
 
+from springloom.store.figures import Progress
 from springloom.store.names import person_names
 from springloom.store.paddles import Paddle, paddles
-from springloom.store.progress import Progress, progress_of
+from springloom.store.progress import progress_of
 from springloom.web.bench import store_of, writer_of
 from springloom.web.frame import next_address
 from springloom.web.render import page
