@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
-from tests.browser.browse import SCREENS, launch, opened
+from tests.browser.browse import PATIENCE_MS, SCREENS, launch, opened
 from tests.browser.served import Served, served
+
+
+expect.set_options(timeout=PATIENCE_MS)
 
 
 @pytest.fixture(scope="package")
