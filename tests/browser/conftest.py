@@ -10,7 +10,6 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 from tests.browser.browse import PATIENCE_MS, SCREENS, launch, opened
 from tests.browser.served import Served, served
 
-
 expect.set_options(timeout=PATIENCE_MS)
 
 
