@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import argparse
-import tomllib
 import uuid
-from importlib import resources
 from typing import TYPE_CHECKING
 
 from springloom.errors import InputError
@@ -13,7 +11,7 @@ from springloom.errors import InputError
 if TYPE_CHECKING:
     from springloom.store.opening import Store
 
-EXAMPLES = ("marsh_tern.toml", "low_skerry.toml")
+EXAMPLES = ("marsh_tern", "low_skerry")
 
 
 def add_serve(serve: argparse.ArgumentParser) -> None:
@@ -61,12 +59,11 @@ def serve_demo(chosen: argparse.Namespace) -> None:
 
 def lay_out_examples(store: Store) -> None:
     """Put the examples on a bench, once."""
-    from springloom.records.reading import check_layout
+    from springloom.records.examples import example_layout
     from springloom.store.layout import take_in
 
     for name in EXAMPLES:
-        text = (resources.files("springloom.examples") / name).read_text(encoding="utf-8")
-        mark = uuid.uuid5(uuid.NAMESPACE_URL, f"springloom:example:{name}")
+        mark = uuid.uuid5(uuid.NAMESPACE_URL, f"springloom:example:{name}.toml")
         with store.write("the demonstration") as pen:
-            take_in(pen, str(mark), check_layout(tomllib.loads(text)))
+            take_in(pen, str(mark), example_layout(name))
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +12,7 @@ from springloom.fit.dimensions import fit
 from springloom.mechanics.analysis import analyse
 from springloom.mechanics.stiffness import spread_of
 from springloom.records.design import Design, load_design
+from springloom.records.examples import example_text
 from springloom.records.rewrite import rewritten
 from springloom.report.design_text import bend_text, board_text, fit_text, forecast_text
 from springloom.report.files import progress, write_all
@@ -41,7 +41,7 @@ def run_demo(folder: Path, system: System | None = None) -> DemoDone:
     Raises:
         OutputError: the folder can't be written.
     """
-    text = (resources.files("springloom.examples") / EXAMPLE).read_text(encoding="utf-8")
+    text = example_text(EXAMPLE.removesuffix(".toml"))
     source = write_all({folder / EXAMPLE: text.encode()})[0]
     design = load_design(source)
     words = Words(system or design.units)

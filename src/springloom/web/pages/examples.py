@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
-from importlib import resources
-
 from starlette.requests import Request
 from starlette.responses import Response
 
-from springloom.records.reading import check_layout
+from springloom.records.examples import example_layout
 from springloom.store.layout import take_in
 from springloom.web.bench import store_of, writer_of
 from springloom.web.forms import Form
@@ -21,9 +18,8 @@ def open_example(request: Request, form: Form) -> Response:
     """Put an example on the bench."""
     name = form.text("example")
     chosen = name if name in EXAMPLES else next(iter(EXAMPLES))
-    text = (resources.files("springloom.examples") / f"{chosen}.toml").read_text(encoding="utf-8")
     with store_of(request).write(writer_of(request).name) as pen:
-        made = take_in(pen, form.uid, check_layout(tomllib.loads(text)))
+        made = take_in(pen, form.uid, example_layout(chosen))
     return onward(request, f"/paddles/{made.id}/tune", form.uid)
 
 
