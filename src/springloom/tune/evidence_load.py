@@ -43,8 +43,27 @@ PADDLE_SHARE = 0.01
 its plan by 0.3 mm, finish, damp in the wood (common practice, no source)."""
 
 
+class _SunkRead(Read):
+    """What readings under a hung weight have in common."""
+
+    __slots__ = ()
+    deflection: float
+    load: float
+    load_sd_share: float
+
+    @property
+    def value(self) -> float:
+        """What was read, m."""
+        return self.deflection
+
+    @property
+    def shared(self) -> Shared:
+        """The weight's own error."""
+        return ((("load", self.load), self.load_sd_share * self.deflection),)
+
+
 @dataclass(frozen=True, slots=True)
-class BenchReading(Read):
+class BenchReading(_SunkRead):
     """How far one blade sank at a place under a hung weight, against the unloaded line.
 
     Attributes:
@@ -85,16 +104,6 @@ class BenchReading(Read):
         in_range(self.load_sd_share, "load_sd_share", 0.0, 0.2)
 
     @property
-    def value(self) -> float:
-        """What was read, m."""
-        return self.deflection
-
-    @property
-    def shared(self) -> Shared:
-        """The weight's own error."""
-        return ((("load", self.load), self.load_sd_share * self.deflection),)
-
-    @property
     def total_sd(self) -> float:
         """Reading and load uncertainty together, m."""
         return math.hypot(self.sd, self.load_sd_share * self.deflection)
@@ -106,7 +115,7 @@ class BenchReading(Read):
 
 
 @dataclass(frozen=True, slots=True)
-class HandsReading(Read):
+class HandsReading(_SunkRead):
     """How far one blade sank, the paddle on two supports about its centre; m and N.
 
     ``half_span`` is from the centre to either support; the rest as in :class:`BenchReading`.
@@ -134,16 +143,6 @@ class HandsReading(Read):
         in_range(self.read_x, "read_at", self.half_span + 0.01, 3.0, "m from centre")
         in_range(self.sd, "sd", 0.0, 0.05, "m", open_low=True)
         in_range(self.load_sd_share, "load_sd_share", 0.0, 0.2)
-
-    @property
-    def value(self) -> float:
-        """What was read, m."""
-        return self.deflection
-
-    @property
-    def shared(self) -> Shared:
-        """The weight's own error."""
-        return ((("load", self.load), self.load_sd_share * self.deflection),)
 
     @property
     def label(self) -> str:
