@@ -12,21 +12,27 @@ KEPT = IMAGES | {"application/pdf": "pdf"}
 ALLOWED = "a photo (PNG, JPEG or WebP) or a PDF, 10 MB at most"
 
 
-def media_type_of(content: bytes) -> str:
-    """Return what a file is by its first bytes.
-
-    Raises:
-        InputError: it is nothing that is kept.
-    """
+def found_type(content: bytes) -> str:
+    """Return what a file is by its first bytes; empty for anything that is not kept."""
     if content.startswith(b"\x89PNG\r\n\x1a\n"):
         return "image/png"
     if content.startswith(b"\xff\xd8\xff"):
         return "image/jpeg"
     if content[:4] == b"RIFF" and content[8:12] == b"WEBP":
         return "image/webp"
-    if content.startswith(b"%PDF-"):
-        return "application/pdf"
-    raise InputError("is no photo and no PDF", field="file", allowed=ALLOWED)
+    return "application/pdf" if content.startswith(b"%PDF-") else ""
+
+
+def media_type_of(content: bytes) -> str:
+    """Return what a file is.
+
+    Raises:
+        InputError: it is nothing that is kept.
+    """
+    found = found_type(content)
+    if not found:
+        raise InputError("is no photo and no PDF", field="file", allowed=ALLOWED)
+    return found
 
 
 def served_name(name: str, media_type: str) -> str:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+from springloom.report import moments
+
 
 def when(moment: datetime) -> str:
     """``14:05`` today, ``24 Nov 2026, 14:05`` on another day."""
     here, today = moment.astimezone(), datetime.now(UTC).astimezone().date()
-    clock = f"{here:%H:%M}"
-    return clock if here.date() == today else f"{here.day} {here:%b %Y}, {clock}"
+    return f"{here:%H:%M}" if here.date() == today else moments.when(moment)

@@ -10,20 +10,12 @@ from springloom.store.attachments import MOST_BYTES, attach, attachment, content
 from springloom.store.notes import add_note, withdraw_note
 from springloom.web.bench import store_of, writer_of
 from springloom.web.forms import Form
+from springloom.web.media import IMAGES, found_type
 from springloom.web.pages.boards_page import asked, board_page
 from springloom.web.render import onward
 from springloom.web.routing import get, post
 
 _MOST_WORDS = f"a JPEG, PNG or WebP picture of at most {MOST_BYTES // 1_000_000} MB"
-
-
-def picture_type(data: bytes) -> str:
-    """Return a picture's media type by how it begins, whatever its name says; empty for none."""
-    if data.startswith(b"\x89PNG\r\n\x1a\n"):
-        return "image/png"
-    if data.startswith(b"\xff\xd8\xff"):
-        return "image/jpeg"
-    return "image/webp" if data[:4] == b"RIFF" and data[8:12] == b"WEBP" else ""
 
 
 def pin(request: Request, form: Form) -> Response:
@@ -47,8 +39,8 @@ def _picture(form: Form) -> tuple[str, str, bytes]:
     chosen = form.file("photo")
     if chosen is None:
         raise InputError("none was chosen", field="photo", allowed=_MOST_WORDS)
-    media_type = picture_type(chosen.content)
-    if not media_type:
+    media_type = found_type(chosen.content)
+    if media_type not in IMAGES:
         raise InputError("is no picture that every browser shows", field="photo",
                          given=chosen.name, allowed=_MOST_WORDS)
     return chosen.name[-200:], media_type, chosen.content
@@ -63,7 +55,8 @@ def photo(request: Request) -> Response:
                 found.media_type.startswith("image/")):
             raise NotStoredError("is not of this board", field="photo", given=number)
         data = content(connection, number)
-    media_type = picture_type(data) or "application/octet-stream"
+    found_as = found_type(data)
+    media_type = found_as if found_as in IMAGES else "application/octet-stream"
     return Response(data, media_type=media_type, headers={
         "Cache-Control": "private, max-age=86400", "Content-Disposition": "inline"})
 

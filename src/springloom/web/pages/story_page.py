@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import threading
-from collections import OrderedDict
 from dataclasses import dataclass
 from typing import Any
 
@@ -32,6 +30,7 @@ from springloom.report.tune_words import target_words
 from springloom.report.words import Words
 from springloom.store.attachments import attachments
 from springloom.store.boards import BoardTest, StoredBoard, board
+from springloom.store.kept import Kept
 from springloom.store.layout import layout_of
 from springloom.store.marks import Mark, marks
 from springloom.store.notes import notes
@@ -115,29 +114,15 @@ def story(request: Request, status: int = 200, **values: Any) -> Response:
                    "files": attachments(connection, "paddle", number)}
     key = hashlib.sha256(repr((told, words, every)).encode()).hexdigest()
     return paddle_page(request, "story/story.html", "story", status, told=told, every=every,
-                       story=_kept_story(key, told, words, every=every), images=IMAGES,
+                       images=IMAGES,
+                       story=_kept.get(key, lambda: _story(told, words, every=every)),
                        low_end=LOW_END, by_whom=by_whom, **written, **values)
 
 
-_KEPT: OrderedDict[str, Story] = OrderedDict()
-_LOCK = threading.Lock()
 _MOST = 6
 _MOST_CHANGES = 6
-
-
-def _kept_story(key: str, told: Told, words: Words, *, every: bool) -> Story:
-    """Return it from memory where nothing it is made of has changed; it takes some tenths of a
-    second, and notes and photos come every time.
-    """
-    with _LOCK:
-        found = _KEPT.get(key)
-    if found is None:
-        found = _story(told, words, every=every)
-    with _LOCK:
-        _KEPT[key] = found
-        while len(_KEPT) > _MOST:
-            _KEPT.popitem(last=False)
-    return found
+_kept: Kept[Story] = Kept(_MOST)
+"""It takes some tenths of a second, and notes and photos come every time."""
 
 
 def _story(told: Told, words: Words, *, every: bool) -> Story:

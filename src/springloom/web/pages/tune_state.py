@@ -6,8 +6,6 @@ the state of the paddle that it is true for.
 
 from __future__ import annotations
 
-import threading
-from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -20,6 +18,7 @@ from springloom.records.design import Design, design_from
 from springloom.records.layout import DesignFile
 from springloom.records.readings import readings_from
 from springloom.records.readings_layout import ReadingsTable
+from springloom.store.kept import Kept
 from springloom.store.layout import layout_of, readings_table
 from springloom.store.opening import Store
 from springloom.store.paddles import Paddle, paddle
@@ -164,8 +163,7 @@ def _tuning_in(connection: Connection, paddle_id: int, key: str) -> Tuning:
         all_readings(connection, paddle_id))
 
 
-_kept: OrderedDict[str, Tuning] = OrderedDict()
-_lock = threading.Lock()
+_kept: Kept[Tuning] = Kept(_KEPT)
 
 
 def tuning_of(store: Store, paddle_id: int) -> Tuning:
@@ -177,13 +175,4 @@ def tuning_of(store: Store, paddle_id: int) -> Tuning:
     """
     with store.read() as connection:
         key = state_key(connection, paddle_id)
-        with _lock:
-            found = _kept.get(key)
-        if found is None:
-            found = _tuning_in(connection, paddle_id, key)
-    with _lock:
-        _kept[key] = found
-        _kept.move_to_end(key)
-        while len(_kept) > _KEPT:
-            _kept.popitem(last=False)
-    return found
+        return _kept.get(key, lambda: _tuning_in(connection, paddle_id, key))
