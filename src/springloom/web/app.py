@@ -17,9 +17,8 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from springloom.errors import SpringloomError
-from springloom.store.settings import signing_key
 from springloom.web import frame
-from springloom.web.bench import LOCAL_HOSTS, UNITS_COOKIE, Bench
+from springloom.web.bench import UNITS_COOKIE, Bench
 from springloom.web.built import STATIC
 from springloom.web.errors import status_of
 from springloom.web.forms import Problem, problem_of
@@ -117,8 +116,3 @@ def _fault(request: Request, error: Exception) -> Response:
     answer = problem_page(request, 500, "A fault of ours", Problem(sentence))
     answer.headers.update(HEADERS | {"Cache-Control": "no-store"})  # it goes out past the guard
     return answer
-
-
-def local_app(bench: Bench) -> Starlette:
-    """Return the application for this machine alone, whatever ``bench`` says."""
-    return bench_app(Bench(bench.store, signing_key(bench.store), hosts=LOCAL_HOSTS))

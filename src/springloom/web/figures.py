@@ -13,7 +13,7 @@ from springloom.drawing.fonts import woff
 from springloom.drawing.model import Drawing, Weight
 from springloom.drawing.svg import style_css, write_svg
 
-_YEAR = 365 * 24 * 60 * 60
+_DAY = 24 * 60 * 60
 _WEIGHTS = {"regular": Weight.REGULAR, "bold": Weight.BOLD}
 
 
@@ -47,7 +47,7 @@ def lettering(request: Request) -> Response:
 
 
 def _kept() -> dict[str, str]:
-    return {"Cache-Control": f"public, max-age={_YEAR // 365}"}
+    return {"Cache-Control": f"public, max-age={_DAY}"}
 
 
 ROUTES = [Route("/figures.css", figures_css), Route("/lettering-{weight}.woff", lettering)]

@@ -26,7 +26,9 @@ SLOWEST_S = 30.0
 """How long the next piece of a request's body may take."""
 _NOBODY = 0
 _SAFE = {"GET", "HEAD", "OPTIONS"}
-_OPEN = ("/static/", "/figures/", "/join", "/health")
+_ANYBODYS = ("/static/", "/figures/", "/health")
+"""What says nothing of anybody: nobody is looked up for it."""
+_OPEN = (*_ANYBODYS, "/join")
 """What a stranger may see."""
 _HOST = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(:[0-9]{1,5})?", re.ASCII)
 
@@ -93,8 +95,8 @@ class Guard:
         state.said = unquote(request.cookies.get("springloom_said", ""))[:200]
         state.cookie = session_cookie(self.bench.key)
         session = opened(self.bench.key, request.cookies.get(state.cookie, ""))
-        found = self._writer(session)
         path: str = request.scope["path"]  # what is routed; a URL would be made with Host
+        found = None if path.startswith(_ANYBODYS) else self._writer(session)
         if found is None and path.startswith(_OPEN):
             state.session, state.writer = session or self._unnamed(request), None
             return None
